@@ -1,0 +1,67 @@
+"""Frozen records: what the engine, the plugins and the person exchange.
+
+Records hold what people read: degrees, kilometres, seconds, aware UTC times.
+nan is unknown, a flag is a caveat.  None of them imports numpy when loaded.
+"""
+
+from passes.model.answers import (
+    Advice,
+    Event,
+    Note,
+    Pointing,
+    Report,
+    Schedule,
+    Severity,
+    Step,
+    StepEvent,
+)
+from passes.model.flags import Flags
+from passes.model.places import Night, Site, Span
+from passes.model.rigs import Filter, Gain, Mount, Rig, VideoMode
+from passes.model.sessions import Session, Sub, Target
+from passes.model.sightings import (
+    TRACK_ARRAYS,
+    Brightest,
+    Crossing,
+    FieldPoint,
+    Growth,
+    GrowthBasis,
+    LineOfSight,
+    Moment,
+    Passage,
+    Track,
+)
+
+__all__ = [
+    "TRACK_ARRAYS",
+    "Advice",
+    "Brightest",
+    "Crossing",
+    "Event",
+    "FieldPoint",
+    "Filter",
+    "Flags",
+    "Gain",
+    "Growth",
+    "GrowthBasis",
+    "LineOfSight",
+    "Moment",
+    "Mount",
+    "Night",
+    "Note",
+    "Passage",
+    "Pointing",
+    "Report",
+    "Rig",
+    "Schedule",
+    "Session",
+    "Severity",
+    "Site",
+    "Span",
+    "Step",
+    "StepEvent",
+    "Sub",
+    "Target",
+    "Track",
+    "VideoMode",
+]
