@@ -1,0 +1,64 @@
+"""What a plugin hands over, what it is asked, and what it may ask of the host.
+
+Every contribution has a name users type, a one-line summary, and one callable that
+takes one record and returns one record, so that either side can gain a field with a
+default without breaking the other.  Building a contribution does no work: no file,
+no network, no heavy import.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+from passes.contributions.exchange import (
+    Answer,
+    Briefing,
+    Brightness,
+    ElementBatch,
+    ElementQuery,
+    Illumination,
+    ObjectFacts,
+    SessionBriefing,
+    Settings,
+)
+from passes.contributions.kinds import (
+    Adviser,
+    BrightnessModel,
+    Command,
+    Contribution,
+    ElementSource,
+    Exporter,
+    SessionReporter,
+)
+from passes.contributions.services import Services, Stage
+
+if TYPE_CHECKING:
+    from passes.contributions.services import Subject
+
+__all__ = [
+    "Adviser",
+    "Answer",
+    "Briefing",
+    "Brightness",
+    "BrightnessModel",
+    "Command",
+    "Contribution",
+    "ElementBatch",
+    "ElementQuery",
+    "ElementSource",
+    "Exporter",
+    "Illumination",
+    "ObjectFacts",
+    "Services",
+    "SessionBriefing",
+    "SessionReporter",
+    "Settings",
+    "Stage",
+    "Subject",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "Subject":
+        from passes.contributions import services
+
+        return services.Subject
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
