@@ -1,0 +1,27 @@
+"""The sky over a site: Earth rotation, frames, Sun, Moon, planets, the night.
+
+The only door to skyfield.  Slow quantities are tabulated at whole hours by skyfield
+and interpolated, so a million times cost hundredths of a second.
+"""
+
+from passes.sky._door import ephemeris_span
+from passes.sky.earth import (
+    earth_velocity_km_s,
+    gmst_rad,
+    site_axes,
+    site_km,
+    site_teme_km,
+    teme_to_icrs,
+    true_of_date_from_icrs,
+)
+
+__all__ = [
+    "earth_velocity_km_s",
+    "ephemeris_span",
+    "gmst_rad",
+    "site_axes",
+    "site_km",
+    "site_teme_km",
+    "teme_to_icrs",
+    "true_of_date_from_icrs",
+]

@@ -1,0 +1,80 @@
+"""What every test may use: paths, real data if present, and no network."""
+
+import ipaddress
+import os
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import settings
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# A busy machine is not a failed property, so examples have no time limit.
+settings.register_profile("passes", deadline=None)
+settings.load_profile("passes")
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The top of the repository."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def fixtures() -> Path:
+    """The folder of invented and published data."""
+    return ROOT / "fixtures"
+
+
+@pytest.fixture(scope="session")
+def real_data() -> Path:
+    """Real element sets, kept outside the repository; skips where they are absent.
+
+    ``PASSES_REAL_DATA`` names the folder, relative to the repository or absolute.
+    """
+    folder = ROOT / os.environ.get("PASSES_REAL_DATA", "../shared/data")
+    if not folder.is_dir():
+        pytest.skip(f"no real element sets at {folder} (set PASSES_REAL_DATA)")
+    return folder
+
+
+def _is_local(address: Any) -> bool:
+    """Whether an address stays on this machine."""
+    if not isinstance(address, tuple):
+        return True  # a path: a socket within the machine
+    host = str(address[0]).split("%")[0]
+    if host in ("", "localhost"):
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+@pytest.fixture(autouse=True)
+def _no_network(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[None]:
+    """Refuse every connection that leaves the machine, unless marked ``network``."""
+    if request.node.get_closest_marker("network"):
+        yield
+        return
+
+    def guarded(name: str) -> Any:
+        original = getattr(socket.socket, name)
+
+        def call(self: socket.socket, *args: Any) -> Any:
+            if not _is_local(args[-1]):
+                raise RuntimeError(
+                    f"a test tried to reach {args[-1]}; tests are offline"
+                )
+            return original(self, *args)
+
+        return call
+
+    for name in ("connect", "connect_ex", "sendto"):
+        monkeypatch.setattr(socket.socket, name, guarded(name))
+    yield

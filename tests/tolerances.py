@@ -1,0 +1,23 @@
+"""How closely things must agree, each with what limits it.
+
+A test that needs a number not listed here states its reason beside the check.
+"""
+
+import math
+
+ARCSEC = math.radians(1.0 / 3600.0)
+
+#: One unit in the fourteenth digit: two orders of the same double arithmetic.
+ROUNDING = 1e-14
+#: A value printed to the minute says no more than half a minute either way.
+PRINTED_MINUTE_S = 30.0
+#: Rise and set against skyfield's own root (the project's promise).
+RISE_SET_S = 1e-3
+#: Sidereal angle: a straight line between hours against skyfield's own formula.
+SIDEREAL_RAD = 1e-11
+#: Frame rotations: a straight line between hours against skyfield's matrices.
+FRAME_RAD = 1e-9
+#: Sun and Moon for light and altitude: two arcseconds, 0.1 s of a rise.
+SUN_MOON_RAD = 1e-5
+#: Bodies behind transits: a tenth of an arcsecond, 0.1 ms of a low orbit's motion.
+BODY_RAD = 0.1 * ARCSEC
