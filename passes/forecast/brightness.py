@@ -1,0 +1,107 @@
+"""Magnitudes of many samples through a plugin that is not believed blindly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes import atmosphere, objects, photometry
+from passes.constants import EARTH_MU_KM3_S2, EARTH_RADIUS_KM
+from passes.contributions import Brightness, Illumination, ObjectFacts
+from passes.elements import Catalogue
+from passes.forecast.geometry import View
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: When the model fails: a wide guess for anything (standard magnitude at 1000 km
+#: and 90°, and sigma), so that the night is not lost (common practice, no source).
+_GUESS_MAG, _GUESS_SIGMA = 5.5, 2.0
+
+
+def facts_of(catalogue: Catalogue) -> tuple[ObjectFacts, ...]:
+    """What a brightness model may know of each row of a catalogue."""
+    classes = objects.object_class(catalogue.name, catalogue.designator)
+    axis = (60.0 / catalogue.mean_motion_rad_min) ** (2 / 3) * EARTH_MU_KM3_S2 ** (1 / 3)
+    perigee = axis * (1 - catalogue.eccentricity) - EARTH_RADIUS_KM
+    apogee = axis * (1 + catalogue.eccentricity) - EARTH_RADIUS_KM
+    inclination = np.degrees(catalogue.inclination_rad)
+    columns = zip(
+        catalogue.catalog_number.tolist(),
+        catalogue.name,
+        catalogue.designator,
+        classes,
+        perigee.tolist(),
+        apogee.tolist(),
+        inclination.tolist(),
+        strict=True,
+    )
+    return tuple(
+        ObjectFacts(
+            catalog_number=number,
+            name=name,
+            designator=designator,
+            object_class=kind,
+            perigee_km=low,
+            apogee_km=high,
+            inclination_deg=tilt,
+        )
+        for number, name, designator, kind, low, high, tilt in columns
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Magnitudes:
+    """V magnitudes ``(m,)``: above the atmosphere in full sun, dimmed, and as seen."""
+
+    full_sun: Floats
+    above: Floats
+    seen: Floats
+    sigma: Floats
+    brightness: Brightness
+
+
+def checked(answer: Any, asked: Illumination) -> Brightness:
+    """The model's answer, if it has the type and the shapes that were asked for."""
+    if not isinstance(answer, Brightness):
+        raise TypeError(f"answered {type(answer).__name__}, want Brightness")
+    want = asked.range_km.shape
+    for name in ("magnitude", "sigma"):
+        shape = getattr(answer, name).shape
+        if shape != want:
+            raise ValueError(f"{name} has shape {shape}, want {want}")
+    if not len(answer.basis) == len(answer.class_average) == len(asked.facts):
+        raise ValueError("basis and class_average need one entry for each of facts")
+    return answer
+
+
+def guess(asked: Illumination) -> Brightness:
+    """A stand-in when the model has failed: one wide guess for every object."""
+    magnitude = photometry.apparent_magnitude(
+        _GUESS_MAG, asked.range_km, asked.phase_angle_rad, "lambert90"
+    )
+    return Brightness(
+        magnitude=magnitude,
+        sigma=np.full(magnitude.shape, _GUESS_SIGMA),
+        basis=("a guess: the brightness model failed",) * len(asked.facts),
+        class_average=(True,) * len(asked.facts),
+    )
+
+
+def seen_through(view: View, brightness: Brightness, extinction_mag: float) -> Magnitudes:
+    """Dim by the penumbra and the atmosphere; nan where the object is not lit."""
+    lit = view.lit > 0.0
+    above = photometry.dim_by_fraction(
+        brightness.magnitude, np.where(lit, view.lit, np.nan)
+    )
+    path = atmosphere.airmass(np.maximum(view.altitude_rad, 0.0))
+    return Magnitudes(
+        full_sun=brightness.magnitude + extinction_mag * path,
+        above=above,
+        seen=above + extinction_mag * path,
+        sigma=brightness.sigma,
+        brightness=brightness,
+    )

@@ -1,0 +1,97 @@
+"""One evening's answer put together: search, light, ranking, rows, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, overload
+
+import numpy as np
+
+from passes.finder import PassTable
+from passes.forecast.supply import classes_of
+from passes.forecast.tonight import (
+    Choice,
+    Ranking,
+    Searched,
+    Tonight,
+    TonightRow,
+    rows_of,
+)
+from passes.forecast.words import notes_of
+
+if TYPE_CHECKING:
+    from passes.forecast.services import Forecast
+
+
+class EveryRow(Sequence[TonightRow]):
+    """A row for every pass, made when looked at."""
+
+    def __init__(self, ranking: Ranking) -> None:
+        self._ranking = ranking
+
+    def __len__(self) -> int:
+        return len(self._ranking.table)
+
+    @overload
+    def __getitem__(self, item: int) -> TonightRow: ...
+    @overload
+    def __getitem__(self, item: slice) -> Sequence[TonightRow]: ...
+    def __getitem__(self, item: int | slice) -> TonightRow | Sequence[TonightRow]:
+        if isinstance(item, slice):
+            return [self[i] for i in range(len(self))[item]]
+        return self._ranking.row(range(len(self))[item])
+
+
+def tonight_of(forecast: Forecast, choice: Choice) -> Tonight:
+    """The passes worth going outside for, or every one of them."""
+    passages = forecast.passes()
+    now = forecast.clock() if _under_way(forecast) else None
+    ranking = Ranking(passages, choice, now)
+    order, cuts = ranking.ranked()
+    if choice.everything:
+        rows: Sequence[TonightRow] = EveryRow(ranking)
+        shown = np.arange(len(passages))
+    else:
+        rows, shown = rows_of(ranking, order, choice.limit)
+    searched = searched_of(forecast, passages.table)
+    return Tonight(
+        site=forecast.site,
+        night=forecast.night,
+        window=forecast.window,
+        searched=searched,
+        rows=rows,
+        passages=passages.take(shown),
+        notes=notes_of(
+            forecast.site,
+            forecast.night,
+            searched,
+            choice,
+            len(passages),
+            len(shown),
+            cuts,
+        ),
+        demo=forecast.demo,
+    )
+
+
+def _under_way(forecast: Forecast) -> bool:
+    """Whether tonight was asked for without a date, and has already begun."""
+    asked = forecast.request
+    if asked.date or asked.start or asked.end or asked.demo:
+        return False
+    return forecast.window.start <= forecast.clock() <= forecast.window.end
+
+
+def searched_of(forecast: Forecast, table: PassTable) -> Searched:
+    """What was searched: objects by class, ages, and what was left out."""
+    catalogue = table.catalogue
+    age = -catalogue.epoch_s(forecast.window.start) / 86400.0
+    skipped = dict.fromkeys((*catalogue.skipped, *table.skipped))
+    return Searched(
+        objects=len(catalogue),
+        classes=classes_of(catalogue),
+        skipped=tuple(skipped),
+        rejected=forecast.supply.reading().rejected,
+        median_age_days=float(np.median(age)) if age.size else float("nan"),
+        oldest_age_days=float(age.max()) if age.size else float("nan"),
+    )

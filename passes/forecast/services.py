@@ -1,0 +1,302 @@
+"""The host's services: one place and window, every question answered in full."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passes import contributions as c
+from passes import finder, sky
+from passes.elements import Catalogue, ElementSet
+from passes.errors import InputError, NothingToSearch, UnknownName
+from passes.forecast import guard
+from passes.forecast.demo import Demo
+from passes.forecast.errors_in_time import GrowthColumns
+from passes.forecast.light import Lighting
+from passes.forecast.passages import Passages
+from passes.forecast.request import Request
+from passes.forecast.evening import tonight_of
+from passes.forecast.supply import Supply
+from passes.forecast.tonight import Choice, Tonight
+from passes.forecast.tracks import lit_track, times_of
+from passes.model import (
+    Advice,
+    Crossing,
+    Growth,
+    LineOfSight,
+    Night,
+    Report,
+    Rig,
+    Session,
+    Site,
+    Span,
+    Track,
+)
+from passes.registry import Registry
+
+if TYPE_CHECKING:
+    from passes.config import Config
+
+
+class Forecast:
+    """Implements :class:`passes.contributions.Services` on the engine."""
+
+    def __init__(self, request: Request, registry: Registry, config: Config) -> None:
+        self.request, self.registry, self.config = request, registry, config
+        self.invented = Demo.load() if request.demo else None
+        self.supply = Supply(request, self.invented)
+        self.plugin = ""
+
+    # --- where and when --------------------------------------------------------
+
+    @property
+    def demo(self) -> bool:
+        """Whether everything here is invented."""
+        return self.invented is not None
+
+    def clock(self) -> datetime:
+        """The time now; the demo has its own."""
+        if self.request.now is not None:
+            return self.request.now
+        return self.invented.clock if self.invented else datetime.now(UTC)
+
+    @cached_property
+    def site(self) -> Site:
+        """The observing site."""
+        request = self.request
+        if request.site is not None:
+            return request.site
+        sites = self.invented.sites if self.invented else self.config.sites
+        if request.site_name:
+            if request.site_name not in sites:
+                raise UnknownName("site", request.site_name, sites)
+            return sites[request.site_name]
+        if self.invented:
+            return next(iter(sites.values()))
+        default = self.config.default_site
+        if default is None:
+            raise InputError("where? give --at LAT,LON[,HEIGHT_M] or --site NAME")
+        return default
+
+    @cached_property
+    def night(self) -> Night:
+        """Darkness, twilight and Moon of the night asked about."""
+        if self.request.date is not None:
+            return sky.night(self.site, self.request.date)
+        when = self.request.start or self.clock()
+        return sky.night_containing(self.site, when)
+
+    @cached_property
+    def window(self) -> Span:
+        """The span asked about: what was given, else the night."""
+        start, end = self.request.start, self.request.end
+        if start is None and end is None:
+            return self.night.window
+        if start is None:
+            start = min(self.night.window.start, end) if end else self.night.window.start
+        if end is None:
+            end = max(self.night.window.end, start + timedelta(hours=1))
+        if end <= start:
+            raise InputError(f"--to ({end:%F %T}Z) is not after --from ({start:%F %T}Z)")
+        return Span(start=start, end=end)
+
+    @cached_property
+    def rigs(self) -> tuple[Rig, ...]:
+        """The rigs named, or all that are known."""
+        if self.request.rigs:
+            return tuple(self.rig(name) for name in self.request.rigs)
+        return tuple(self._known_rigs.values())
+
+    @property
+    def _known_rigs(self) -> dict[str, Rig]:
+        return self.invented.rigs if self.invented else dict(self.config.rigs)
+
+    def rig(self, name: str) -> Rig:
+        """One rig by name; UnknownName lists the others."""
+        if name not in self._known_rigs:
+            raise UnknownName("rig", name, self._known_rigs)
+        return self._known_rigs[name]
+
+    # --- plugins ---------------------------------------------------------------
+
+    @property
+    def settings(self) -> dict[str, Any]:
+        """The asking plugin's own table of the configuration."""
+        return self.settings_of(self.plugin)
+
+    def settings_of(self, plugin: str) -> dict[str, Any]:
+        """One plugin's table; the demo adds its own invented magnitudes."""
+        settings = dict(self.config.plugins.get(plugin, {}))
+        if self.invented:
+            settings.update(self.invented.settings.get(plugin, {}))
+        return settings
+
+    def for_plugin(self, plugin: str) -> Forecast:
+        """The same services, answering with that plugin's settings."""
+        other = object.__new__(type(self))
+        other.__dict__.update(self.__dict__)
+        other.plugin = plugin
+        return other
+
+    @property
+    def problems(self) -> Sequence[str]:
+        """What went wrong with plugins so far, one line each."""
+        return tuple(str(problem) for problem in self.registry.problems)
+
+    # --- elements ---------------------------------------------------------------
+
+    def catalogue(
+        self, window: Span | None = None, objects: Sequence[str] | None = None
+    ) -> Catalogue:
+        """Element sets that serve a window, of all or of the named objects."""
+        names = tuple(objects) if objects is not None else self.request.objects
+        catalogue = self.supply.catalogue(
+            window or self.window, names, self.request.late_by_s
+        )
+        if not len(catalogue) and not catalogue.skipped:
+            raise NothingToSearch("the element file holds no usable set")
+        return catalogue
+
+    def history(self, catalog_number: int) -> Sequence[ElementSet]:
+        """Every set of one object, by epoch."""
+        return self.supply.history(catalog_number)
+
+    def growth(self, catalog_number: int) -> Growth:
+        """How the error of one object's prediction grows."""
+        catalogue = self.catalogue(objects=(str(catalog_number),))
+        return self._growth_of(catalogue).record(0)
+
+    def _growth_of(self, catalogue: Catalogue) -> GrowthColumns:
+        from passes.objects import object_class
+
+        return GrowthColumns(
+            catalogue, object_class(catalogue.name, catalogue.designator)
+        )
+
+    # --- searches ----------------------------------------------------------------
+
+    def passes(
+        self,
+        *,
+        window: Span | None = None,
+        objects: Sequence[str] | None = None,
+        min_altitude_deg: float | None = None,
+    ) -> Passages:
+        """Every pass in a window, with its light."""
+        where = window or self.window
+        catalogue = self.catalogue(where, objects)
+        low = self.request.min_altitude_deg if min_altitude_deg is None else min_altitude_deg
+        table = finder.search_passes(
+            catalogue,
+            self.site,
+            where.start,
+            where.end,
+            min_altitude_deg=low,
+            processes=self.request.processes,
+            progress=self._progress("searching"),
+        )
+        return self.light(table)
+
+    def light(self, table: finder.PassTable) -> Passages:
+        """Light on a pass table through the chosen brightness model."""
+        model = guard.GuardedModel(
+            self.registry, self.request.brightness, self.settings_of
+        )
+        light = Lighting(table, model, self.request.sun_below_deg).light()
+        return Passages(table, light, self._growth_of(table.catalogue))
+
+    def _progress(self, what: str) -> Any:
+        report = self.request.progress
+        if report is None:
+            return None
+        return lambda done, total: report(what, done, total)
+
+    def track(self, subject: c.Subject, step_s: float = 1.0) -> Track:
+        """One passage, crossing or event of an object, sampled in full."""
+        if subject.catalog_number is None:
+            raise InputError("this event belongs to no object: it has no track")
+        span = times_of(subject)
+        catalogue = self.catalogue(span, (str(subject.catalog_number),))
+        if not len(catalogue):
+            raise NothingToSearch(
+                f"no usable element set of {subject.catalog_number} near {span.start:%F}"
+            )
+        time_s = np.arange(0.0, span.duration_s + step_s / 2, step_s)
+        model = guard.GuardedModel(
+            self.registry, self.request.brightness, self.settings_of
+        )
+        growth = self._growth_of(catalogue).record(0)
+        return lit_track(catalogue, self.site, span.start, time_s, model, growth)
+
+    def crossings(
+        self,
+        line_of_sight: LineOfSight,
+        *,
+        window: Span | None = None,
+        objects: Sequence[str] | None = None,
+    ) -> Sequence[Crossing]:
+        """Every crossing of a field or of a body's disc in a window."""
+        raise NotImplementedError
+
+    # --- plugins' answers -----------------------------------------------------------
+
+    def advise(self, subject: c.Subject, rig: Rig) -> tuple[Advice, ...]:
+        """What every adviser says about one subject and one rig."""
+        track = self.track(subject)
+        growth = None
+        if subject.catalog_number is not None:
+            growth = self.growth(subject.catalog_number)
+        briefing = c.Briefing(
+            track=track,
+            subject=subject,
+            rig=rig,
+            site=self.site,
+            growth=growth,
+            demo=self.demo,
+        )
+        return guard.advice_from(
+            self.registry,
+            lambda plugin: replace(briefing, settings=self.settings_of(plugin)),
+        )
+
+    def report(self, session: Session, kinds: Sequence[str] = ()) -> tuple[Report, ...]:
+        """What the reporters of these kinds (all, if none named) say of a session."""
+        crossings: dict[int, Sequence[Crossing]] = {}
+        return guard.reports_from(
+            self.registry,
+            lambda plugin: c.SessionBriefing(
+                session=session,
+                services=self.for_plugin(plugin),
+                crossings=crossings,
+                settings=self.settings_of(plugin),
+            ),
+            tuple(kinds),
+        )
+
+    def tonight(
+        self,
+        limit: int = 12,
+        magnitude: float | None = None,
+        min_visible_altitude_deg: float = 15.0,
+        everything: bool = False,
+    ) -> Tonight:
+        """The passes worth going outside for, or every one of them."""
+        return tonight_of(
+            self,
+            Choice(
+                limit=limit,
+                magnitude=magnitude,
+                min_visible_altitude_deg=min_visible_altitude_deg,
+                everything=everything,
+            ),
+        )
+
+
+def build(request: Request, registry: Registry, config: Config) -> Forecast:
+    """Services for one request; nothing is read or computed until it is asked."""
+    return Forecast(request, registry, config)

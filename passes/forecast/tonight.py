@@ -1,0 +1,310 @@
+"""Which passes of a night are worth going outside for, and why the others are not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes import objects
+from passes.elements import Skipped
+from passes.forecast.passages import Passages
+from passes.forecast.ragged import Spans
+from passes.model import Brightest, Night, Note, Passage, Site, Span
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+EndedBy = Literal["horizon", "shadow", "dawn", "fades", ""]
+#: A longer view than this is not worth more, seconds.
+_LONG_S = 240.0
+#: An end this close to an edge of light or of the horizon was caused by it, seconds.
+_CLOSE_S = 15.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Searched:
+    """What was searched, so that an empty answer still says something."""
+
+    objects: int = 0
+    classes: dict[str, int] = field(default_factory=dict)
+    skipped: tuple[Skipped, ...] = ()
+    rejected: tuple[Skipped, ...] = ()
+    median_age_days: float = float("nan")
+    oldest_age_days: float = float("nan")
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "objects": self.objects,
+            "classes": self.classes,
+            "skipped": [
+                {
+                    "catalog_number": one.catalog_number,
+                    "name": one.name,
+                    "reason": one.reason,
+                }
+                for one in self.skipped
+            ],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TonightRow:
+    """One row: a passage, or several objects flying in file under one.
+
+    ``best`` is the brightest moment while visible (else the brightest at all);
+    ``span`` runs from the first visible moment of the row to the last.
+    """
+
+    passage: Passage
+    best: Brightest | None
+    span: Span | None
+    worth: float
+    ended_by: EndedBy
+    group: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tonight:
+    """The answer of ``passes tonight``."""
+
+    site: Site
+    night: Night
+    window: Span
+    searched: Searched
+    rows: Sequence[TonightRow]
+    passages: Passages
+    notes: tuple[Note, ...] = ()
+    demo: bool = False
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape of a list of passes."""
+        return {
+            "site": site_document(self.site),
+            "window": {"start": _iso(self.window.start), "end": _iso(self.window.end)},
+            "searched": self.searched.document(),
+            "demo": self.demo,
+            "passes": self.passages.documents(),
+        }
+
+    def records(self) -> Iterator[dict[str, Any]]:
+        """Flat rows for CSV: one passage a row."""
+        for one in self.passages.documents():
+            yield flat(one) | {"demo": self.demo}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """What the person wants listed."""
+
+    limit: int = 12
+    magnitude: float | None = None
+    min_visible_altitude_deg: float = 15.0
+    everything: bool = False
+
+
+def worth_of(passages: Passages) -> Floats:
+    """How much a pass is worth, 0 and up, for every pass of the table.
+
+    Magnitudes above the naked-eye limit × √(share of four minutes visible) × sine of
+    the greatest altitude while visible; 0 for a pass that is not visible.
+    """
+    light = passages.light
+    seconds = light.visible.duration_s(len(passages.table))
+    lasting = np.sqrt(np.minimum(seconds / _LONG_S, 1.0))
+    high = np.sin(np.radians(np.nan_to_num(light.top_visible_deg)))
+    return np.nan_to_num(light.margin_mag) * lasting * np.maximum(high, 0.0)
+
+
+class Ranking:
+    """Orders the passes of a night and tells which limit cut the others."""
+
+    def __init__(self, passages: Passages, choice: Choice, now: datetime | None) -> None:
+        self.passages, self.choice = passages, choice
+        self.light, self.table = passages.light, passages.table
+        self.worth = worth_of(passages)
+        self.visible_s = self.light.visible.duration_s(len(self.table))
+        kinds = [fact.object_class for fact in self.light.facts]
+        station = np.array([kind == "station" for kind in kinds], dtype=bool)
+        self.station = station[passages.fact_of]
+        self.over = self._over(now)
+
+    def _over(self, now: datetime | None) -> Bools:
+        """Passes whose visible part lies before now."""
+        if now is None:
+            return np.zeros(len(self.table), dtype=bool)
+        last = np.full(len(self.table), -np.inf)
+        np.maximum.at(last, self.light.visible.of, self.light.visible.end_s)
+        return last < (now - self.table.start).total_seconds()
+
+    def cuts(self) -> dict[str, Bools]:
+        """Which passes each limit alone removes, in the order they are applied."""
+        choice, light = self.choice, self.light
+        low = ~(light.top_visible_deg >= choice.min_visible_altitude_deg)
+        cuts = {
+            "never in sunlight": np.isnan(light.brightest.time_s),
+            "too faint for the naked eye, hidden or in daylight": self.visible_s <= 0,
+            "already over": self.over,
+            f"below {choice.min_visible_altitude_deg:g}° while visible": low
+            & ~self.station,
+        }
+        if choice.magnitude is not None:
+            faint = ~(light.best.magnitude <= choice.magnitude)
+            cuts[f"fainter than magnitude {choice.magnitude:g}"] = faint
+        return cuts
+
+    def ranked(self) -> tuple[Ints, Counter[str]]:
+        """Passes that survive every cut, best first, and how many each cut took."""
+        alive = np.ones(len(self.table), dtype=bool)
+        taken: Counter[str] = Counter()
+        for why, cut in self.cuts().items():
+            taken[why] = int((alive & cut).sum())
+            alive &= ~cut
+        order = np.argsort(-self.worth, kind="stable")
+        return order[alive[order]], taken
+
+    def ended_by(self, i: int) -> EndedBy:
+        """What ends the visible part of passage ``i``."""
+        mine = _slice(self.light.visible, i)
+        if mine.start == mine.stop:
+            return ""
+        end = float(self.light.visible.end_s[mine].max())
+        for edge, spans in (("horizon", self.light.clear), ("shadow", self.light.sunlit)):
+            ends = spans.end_s[_slice(spans, i)]
+            if np.any(np.abs(ends - end) < _CLOSE_S):
+                finish = self.table.finish_s[i]
+                at_window = edge == "shadow" and abs(finish - end) < _CLOSE_S
+                if not at_window:
+                    return edge  # type: ignore[return-value]
+        return "dawn" if self._dawning(i) else "fades"
+
+    def _dawning(self, i: int) -> bool:
+        middle = (self.table.end - self.table.start).total_seconds() / 2
+        late = self.passages.best_s[i] > middle
+        return bool(late and self.light.sun_altitude_deg[i] > -18.0)
+
+    def row(self, i: int, group: tuple[str, ...] = (), members: Sequence[int] = ()) -> TonightRow:
+        """Row of passage ``i`` of the table, standing for the members of its group."""
+        passages = self.passages
+        visible = self.light.visible
+        mine = [_slice(visible, k) for k in members or [i]]
+        starts = np.concatenate([visible.start_s[one] for one in mine])
+        span = None
+        if starts.size:
+            ends = np.concatenate([visible.end_s[one] for one in mine])
+            span = Span(
+                start=passages.time(starts.min()), end=passages.time(ends.max())
+            )
+        best = passages.brightest_of(self.light.best, i)
+        return TonightRow(
+            passage=passages.record(i),
+            best=best or passages.brightest_of(self.light.brightest, i),
+            span=span,
+            worth=float(self.worth[i]),
+            ended_by=self.ended_by(i),
+            group=group,
+        )
+
+
+def _slice(spans: Spans, i: int) -> slice:
+    """Where the spans of passage ``i`` stand."""
+    low, high = np.searchsorted(spans.of, [i, i + 1])
+    return slice(int(low), int(high))
+
+
+def groups_of(passages: Passages) -> Ints:
+    """The train each passage's object flies in (−1 for none), for the whole table."""
+    catalogue = passages.table.catalogue
+    rows = np.unique(passages.table.row)
+    return objects.trains(catalogue.take(rows))[passages.fact_of]
+
+
+def _gather(ranking: Ranking, order: Ints) -> Iterator[tuple[int, list[int]]]:
+    """Passes in order, those of one train that follow each other under the first."""
+    group = groups_of(ranking.passages)
+    taken: set[int] = set()
+    when = ranking.passages.best_s
+    for i in order.tolist():
+        if i in taken:
+            continue
+        members = [i]
+        if group[i] >= 0:
+            same = order[(group[order] == group[i])]
+            near = same[np.abs(when[same] - when[i]) < 1800.0]
+            members = [k for k in near.tolist() if k not in taken]
+        taken.update(members)
+        yield i, members
+
+
+def rows_of(ranking: Ranking, order: Ints, limit: int) -> tuple[list[TonightRow], Ints]:
+    """The rows to show, in order of time, and every passage they stand for."""
+    facts, fact_of = ranking.light.facts, ranking.passages.fact_of
+    rows, shown = [], []
+    for place, (i, members) in enumerate(_gather(ranking, order)):
+        if place >= limit and not ranking.station[i]:
+            continue
+        names = tuple(facts[fact_of[k]].name for k in members) if len(members) > 1 else ()
+        rows.append(ranking.row(i, names, members))
+        shown.extend(members)
+    rows.sort(key=lambda row: row.span.start if row.span else row.passage.start)
+    return rows, np.array(sorted(shown, key=lambda k: ranking.table.begin_s[k]), dtype=int)
+
+
+def site_document(site: Site) -> dict[str, Any]:
+    """The JSON shape of a site."""
+    return {
+        "name": site.name,
+        "latitude_deg": site.latitude_deg,
+        "longitude_deg": site.longitude_deg,
+        "height_m": site.height_m,
+        "zone": site.zone,
+    }
+
+
+#: What a nested moment unfolds to in a flat row.
+_MOMENT = ("time", "altitude_deg", "azimuth_deg", "range_km")
+_NESTED = {
+    "rise": _MOMENT,
+    "culmination": _MOMENT,
+    "set": _MOMENT,
+    "brightest": (
+        *_MOMENT,
+        "magnitude",
+        "magnitude_above_atmosphere",
+        "magnitude_sigma",
+        "magnitude_basis",
+        "phase_angle_deg",
+        "angular_rate_deg_s",
+    ),
+}
+
+
+def flat(document: dict[str, Any]) -> dict[str, Any]:
+    """A pass document as one flat row: nested keys joined by ``_``."""
+    row: dict[str, Any] = {}
+    for key, value in document.items():
+        if key in _NESTED:
+            inner = value or {}
+            row.update({f"{key}_{name}": inner.get(name) for name in _NESTED[key]})
+        elif isinstance(value, list):
+            row[key] = " ".join(_word(one) for one in value)
+        else:
+            row[key] = value
+    return row
+
+
+def _word(value: Any) -> str:
+    if isinstance(value, dict):
+        return "/".join(str(v) for v in list(value.values())[:2])
+    return str(value)
+
+
+def _iso(time: datetime) -> str:
+    return time.isoformat(timespec="milliseconds").replace("+00:00", "Z")

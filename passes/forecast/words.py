@@ -1,0 +1,111 @@
+"""What an answer says beside its rows: gaps in the catalogue, and limits that cut."""
+
+from __future__ import annotations
+
+from collections import Counter
+from math import isnan
+
+from passes.forecast.light import ASSUMED_SKY_MAG
+from passes.forecast.tonight import Choice, Searched
+from passes.model import Night, Note, Site
+
+#: What a catalogue should hold, and what its absence costs.
+_WANTED = {
+    "rocket body": "no rocket bodies in these elements: much of what the eye sees is missing",
+    "station": "no space station in these elements",
+}
+#: Elements older than this on median deserve a warning, days.
+_OLD_DAYS = 3.0
+
+
+def notes_of(
+    site: Site,
+    night: Night,
+    searched: Searched,
+    choice: Choice,
+    found: int,
+    shown: int,
+    cuts: Counter[str],
+) -> tuple[Note, ...]:
+    """Notes for the answer, the gravest first."""
+    notes = [
+        *_age_notes(searched),
+        *(
+            Note(text=text, severity="caution")
+            for kind, text in _WANTED.items()
+            if searched.objects and kind not in searched.classes
+        ),
+        *_left_out(searched),
+    ]
+    if not shown:
+        notes.insert(0, _nothing(searched, found, cuts))
+    elif not choice.everything:
+        notes.extend(_hidden(choice, shown, found - sum(cuts.values())))
+    if night.note:
+        notes.append(Note(text=night.note))
+    if isnan(site.sky_mag_arcsec2) and shown and not choice.everything:
+        notes.append(
+            Note(text=f"sky of the site not known: {ASSUMED_SKY_MAG} mag/arcsec² assumed")
+        )
+    return tuple(notes)
+
+
+def _age_notes(searched: Searched) -> list[Note]:
+    age = searched.median_age_days
+    if isnan(age) or abs(age) <= _OLD_DAYS:
+        return []
+    side = "old" if age > 0 else "from after this night"
+    return [
+        Note(
+            text=f"half of the elements are over {abs(age):.0f} days {side}: "
+            "times may be off by more than a minute; fetch fresh ones",
+            severity="warning",
+            values={"median_age_days": age},
+        )
+    ]
+
+
+def _left_out(searched: Searched) -> list[Note]:
+    reasons = Counter(one.reason for one in searched.skipped)
+    notes = []
+    if reasons:
+        total = sum(reasons.values())
+        why, many = reasons.most_common(1)[0]
+        most = f"; most often ({many}): {why}" if len(reasons) > 1 else f": {why}"
+        notes.append(Note(text=f"{total} objects left out{most}", severity="caution"))
+    if searched.rejected:
+        bad = searched.rejected[0]
+        notes.append(
+            Note(
+                text=f"{len(searched.rejected)} records could not be read, the first at "
+                f"{bad.where}: {bad.reason}",
+                severity="caution",
+            )
+        )
+    return notes
+
+
+def _nothing(searched: Searched, found: int, cuts: Counter[str]) -> Note:
+    """Why the answer is empty: what was searched, and the limit that cut most."""
+    if not found:
+        text = f"none of {searched.objects} objects rises above the limit in this window"
+    else:
+        why, many = cuts.most_common(1)[0]
+        text = (
+            f"nothing to see: {found} passes of {searched.objects} objects, "
+            f"and {many} of them are {why}"
+        )
+    return Note(text=text, severity="caution", values=dict(cuts))
+
+
+def _hidden(choice: Choice, shown: int, worthy: int) -> list[Note]:
+    more = worthy - shown
+    if more <= 0:
+        return []
+    return [
+        Note(
+            text=f"{more} more visible passes rank below these (--limit {choice.limit}); "
+            "--limit 50 shows more, --all every pass",
+            values={"more": more},
+        )
+    ]
