@@ -5,6 +5,14 @@ and interpolated, so a million times cost hundredths of a second.
 """
 
 from passes.sky._door import ephemeris_span
+from passes.sky.bodies import (
+    BODIES,
+    body_icrs,
+    moon_altaz,
+    moon_teme_km,
+    sun_altitude_deg,
+    sun_teme_km,
+)
 from passes.sky.earth import (
     earth_velocity_km_s,
     gmst_rad,
@@ -16,12 +24,18 @@ from passes.sky.earth import (
 )
 
 __all__ = [
+    "BODIES",
+    "body_icrs",
     "earth_velocity_km_s",
     "ephemeris_span",
     "gmst_rad",
+    "moon_altaz",
+    "moon_teme_km",
     "site_axes",
     "site_km",
     "site_teme_km",
+    "sun_altitude_deg",
+    "sun_teme_km",
     "teme_to_icrs",
     "true_of_date_from_icrs",
 ]

@@ -64,6 +64,21 @@ def interpolated(
     return values.reshape(*seconds.shape, values.shape[1])
 
 
+def by_pieces(of: Callable[[Floats], Floats], time_s: ArrayLike) -> Floats:
+    """``of(times)`` for times ``(...)`` in pieces that fit the cache, ``(..., p)``.
+
+    Changes no answer: ``of`` treats each time alone and gives ``(n, p)`` for ``(n,)``.
+    """
+    times = np.asarray(time_s, dtype=np.float64)
+    flat = times.reshape(-1)
+    pieces = [
+        of(flat[begin : begin + _TIMES_AT_ONCE])
+        for begin in range(0, max(flat.size, 1), _TIMES_AT_ONCE)
+    ]
+    values = pieces[0] if len(pieces) == 1 else np.concatenate(pieces)
+    return values.reshape(*times.shape, values.shape[1])
+
+
 def _evaluate(polynomials: Floats, hours: Floats) -> Floats:
     """Polynomials ``(hour, power, p)`` at hours ``(n,)`` from the first, ``(n, p)``."""
     count, powers, width = polynomials.shape
