@@ -147,17 +147,21 @@ class Registry:
 
     # --- running -------------------------------------------------------------
 
-    def ambient(self, provided: Provided[C], run: Callable[[C], T]) -> T | None:
-        """Run something nobody named: on failure, note it, give None and go on.
+    def ambient(
+        self, provided: Provided[C], run: Callable[[C], Iterable[T]]
+    ) -> tuple[T, ...]:
+        """Gather from something nobody named: on failure, note it and go on.
 
-        ``run`` gets the contribution; ``lambda item: ask(item, request)`` also
-        checks the answer.
+        ``run`` gets the contribution and gives an iterable, which is drained here so
+        that a fault half-way is caught here; ``lambda item: (ask(item, request),)``
+        also checks the answer.  After a failure the tuple is empty.
         """
-        doing = f"{provided.item.word} {provided.item.name}"
-        outcome = self._call(provided.origin, doing, partial(run, provided.item))
+        outcome = self._call(
+            provided.origin, _doing(provided), lambda: tuple(run(provided.item))
+        )
         if isinstance(outcome, Failure):
             self._note(Problem(provided.origin, "run", outcome.error))
-            return None
+            return ()
         return outcome
 
     def requested(self, provided: Provided[C], run: Callable[[C], T]) -> T:
@@ -165,11 +169,12 @@ class Registry:
 
         Raises PluginFailed.
         """
-        doing = f"{provided.item.word} {provided.item.name}"
-        outcome = self._call(provided.origin, doing, partial(run, provided.item))
+        outcome = self._call(
+            provided.origin, _doing(provided), partial(run, provided.item)
+        )
         if isinstance(outcome, Failure):
             raise PluginFailed(
-                f"{doing}, from plugin {provided.origin}, failed: "
+                f"{_doing(provided)}, from plugin {provided.origin}, failed: "
                 f"{describe(outcome.error)}"
             ) from outcome.error
         return outcome
@@ -274,3 +279,7 @@ class Registry:
             self._states[problem.origin] = "faulty"
         if self._strict:
             raise PluginFailed(line) from problem.error
+
+
+def _doing(provided: Provided[Any]) -> str:
+    return f"{provided.item.word} {provided.item.name}"

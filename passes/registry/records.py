@@ -49,6 +49,9 @@ class Problem:
         """The problem in one line of plain text."""
         return one_line(f"plugin {self.origin}: {self.stage}: {describe(self.error)}")
 
+    def __str__(self) -> str:
+        return self.line()
+
     def detail(self) -> str:
         """The traceback, for whoever wrote the plugin."""
         import traceback
