@@ -1,0 +1,41 @@
+"""What is known of objects: class, size, company they fly in, how bright they are."""
+
+from passes.objects.classes import CLASSES, is_station, object_class, station_key
+from passes.objects.groups import attached, trains
+from passes.objects.launches import Launch, launch_of
+from passes.objects.sizes import Size, larger_than, size_of, sizes
+from passes.objects.standard import (
+    CONVENTIONS,
+    StandardRow,
+    StandardTable,
+    basis_counts,
+    rows_for,
+)
+from passes.objects.standard_text import (
+    class_averages,
+    read_standard_file,
+    read_standard_table,
+)
+
+__all__ = [
+    "CLASSES",
+    "CONVENTIONS",
+    "Launch",
+    "Size",
+    "StandardRow",
+    "StandardTable",
+    "attached",
+    "basis_counts",
+    "class_averages",
+    "is_station",
+    "larger_than",
+    "launch_of",
+    "object_class",
+    "read_standard_file",
+    "read_standard_table",
+    "rows_for",
+    "size_of",
+    "sizes",
+    "station_key",
+    "trains",
+]

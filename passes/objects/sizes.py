@@ -1,0 +1,91 @@
+"""How large objects are, from a table whose every row names its source."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes.objects.patterns import Patterns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """Dimensions of one object or of one kind of object, metres.
+
+    The outline is the rectangle ``length_m`` × ``width_m`` that holds the object seen
+    face on, ``filled_fraction`` the part of it that is not empty sky.  ``structure_m``
+    is the size of the largest part an image would show, named in ``structure``.
+    """
+
+    what: str
+    catalog_number: int | None
+    pattern: str
+    length_m: float
+    width_m: float
+    filled_fraction: float
+    structure_m: float
+    structure: str
+    source: str
+
+    @property
+    def area_m2(self) -> float:
+        """What the object covers of the sky seen face on, m²."""
+        return self.length_m * self.width_m * self.filled_fraction
+
+
+@lru_cache(maxsize=1)
+def sizes() -> tuple[Size, ...]:
+    """Every row of the size table, in its order."""
+    text = resources.files("passes").joinpath("data", "sizes.csv").read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    return tuple(_size(row) for row in csv.DictReader(lines))
+
+
+def _size(row: dict[str, str]) -> Size:
+    number = row["catalog_number"]
+    return Size(
+        what=row["object"],
+        catalog_number=int(number) if number else None,
+        pattern=row["name"],
+        length_m=float(row["length_m"]),
+        width_m=float(row["width_m"]),
+        filled_fraction=float(row["filled_fraction"]),
+        structure_m=float(row["structure_m"]),
+        structure=row["structure"],
+        source=row["source"],
+    )
+
+
+@lru_cache(maxsize=1)
+def _index() -> tuple[dict[int, Size], Patterns]:
+    numbered = {row.catalog_number: row for row in sizes() if row.catalog_number}
+    return numbered, Patterns([row.pattern for row in sizes()])
+
+
+def size_of(number: int, name: str) -> Size | None:
+    """The size of an object by its catalogue number, else by its name.
+
+    None where nothing is known.  Where a row has both, both must fit.
+    """
+    numbered, patterns = _index()
+    own = numbered.get(number)
+    if own and not own.pattern:
+        return own
+    fitting = [sizes()[place] for place in patterns.matching(name)]
+    if own and own in fitting:
+        return own
+    return next((size for size in fitting if size.catalog_number is None), None)
+
+
+def larger_than(
+    numbers: Sequence[int], names: Sequence[str], metres: float
+) -> NDArray[np.bool_]:
+    """Which objects are known to be longer than so many metres, ``(n,)``."""
+    found = (size_of(int(n), name) for n, name in zip(numbers, names, strict=True))
+    return np.array([s is not None and s.length_m > metres for s in found], dtype=bool)
