@@ -21,3 +21,8 @@ FRAME_RAD = 1e-9
 SUN_MOON_RAD = 1e-5
 #: Bodies behind transits: a tenth of an arcsecond, 0.1 ms of a low orbit's motion.
 BODY_RAD = 0.1 * ARCSEC
+#: Edges of the eclipse worked example over a sphere: another ephemeris stands behind
+#: the published values (8e-6 s), and the time of the Sun is a double Julian date.
+ECLIPSE_S = 5e-5
+#: The same over the flattened Earth: the published values have three decimals.
+ECLIPSE_POLAR_S = 1e-3

@@ -14,7 +14,7 @@ from passes.model import Site
 from passes.sky._door import at_hours, ephemeris, require_ephemeris
 from passes.sky._nodes import CUBIC, by_pieces, interpolated, tabulated
 from passes.sky.earth import gmst_rad, site_axes, site_km, site_teme_km, teme_to_icrs
-from passes.vectors import apply, direction, dot, norm, rotate_z, unit
+from passes.vectors import apply, dot, norm, rotate_z, unit
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -125,13 +125,11 @@ def sun_altitude_deg(site: Site, start: datetime, time_s: ArrayLike) -> Floats:
 
     Apparent place with parallax; within 0.4″ (diurnal aberration) of skyfield.
     """
-    latitude, longitude = np.radians([site.latitude_deg, site.longitude_deg])
-    place = site_km(site)
+    place, up = site_km(site), site_axes(site)[2]
 
     def altitude(times: Floats) -> Floats:
-        angle = gmst_rad(start, times)
-        up = direction(angle + longitude, latitude)
-        vector = sun_teme_km(start, times) - rotate_z(place, angle)
+        sun = rotate_z(sun_teme_km(start, times), -gmst_rad(start, times))
+        vector = sun - place
         sine = np.clip(dot(vector, up) / norm(vector), -1.0, 1.0)
         return np.degrees(np.arcsin(sine))[:, np.newaxis]
 
