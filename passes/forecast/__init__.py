@@ -1,6 +1,6 @@
 """Builds the services that commands and plugins use; believes no plugin blindly."""
 
-from passes.forecast.passages import Passages
+from passes.forecast.passages import Passages, light_passes
 from passes.forecast.request import Request
 from passes.forecast.services import Forecast, build
 from passes.forecast.tonight import Searched, Tonight, TonightRow
@@ -13,4 +13,5 @@ __all__ = [
     "Tonight",
     "TonightRow",
     "build",
+    "light_passes",
 ]

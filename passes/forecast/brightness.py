@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +24,9 @@ _GUESS_MAG, _GUESS_SIGMA = 5.5, 2.0
 def facts_of(catalogue: Catalogue) -> tuple[ObjectFacts, ...]:
     """What a brightness model may know of each row of a catalogue."""
     classes = objects.object_class(catalogue.name, catalogue.designator)
-    axis = (60.0 / catalogue.mean_motion_rad_min) ** (2 / 3) * EARTH_MU_KM3_S2 ** (1 / 3)
+    axis = (60.0 / catalogue.mean_motion_rad_min) ** (2 / 3) * EARTH_MU_KM3_S2 ** (
+        1 / 3
+    )
     perigee = axis * (1 - catalogue.eccentricity) - EARTH_RADIUS_KM
     apogee = axis * (1 + catalogue.eccentricity) - EARTH_RADIUS_KM
     inclination = np.degrees(catalogue.inclination_rad)
@@ -64,20 +65,6 @@ class Magnitudes:
     brightness: Brightness
 
 
-def checked(answer: Any, asked: Illumination) -> Brightness:
-    """The model's answer, if it has the type and the shapes that were asked for."""
-    if not isinstance(answer, Brightness):
-        raise TypeError(f"answered {type(answer).__name__}, want Brightness")
-    want = asked.range_km.shape
-    for name in ("magnitude", "sigma"):
-        shape = getattr(answer, name).shape
-        if shape != want:
-            raise ValueError(f"{name} has shape {shape}, want {want}")
-    if not len(answer.basis) == len(answer.class_average) == len(asked.facts):
-        raise ValueError("basis and class_average need one entry for each of facts")
-    return answer
-
-
 def guess(asked: Illumination) -> Brightness:
     """A stand-in when the model has failed: one wide guess for every object."""
     magnitude = photometry.apparent_magnitude(
@@ -91,7 +78,9 @@ def guess(asked: Illumination) -> Brightness:
     )
 
 
-def seen_through(view: View, brightness: Brightness, extinction_mag: float) -> Magnitudes:
+def seen_through(
+    view: View, brightness: Brightness, extinction_mag: float
+) -> Magnitudes:
     """Dim by the penumbra and the atmosphere; nan where the object is not lit."""
     lit = view.lit > 0.0
     above = photometry.dim_by_fraction(

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from importlib.resources import as_file, files
 from typing import Any
 
-from passes.config import read_rigs, read_sites
+from passes.config.reading import read_rigs, read_sites
 from passes.model import Rig, Site
 
 

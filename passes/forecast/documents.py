@@ -113,7 +113,9 @@ def pass_documents(passages: Passages) -> list[Document]:
     fact_of = passages.fact_of[chosen].tolist()
     facts = [light.facts[i] for i in fact_of]
     basis = [light.basis[i] for i in fact_of]
-    words = {bits: list(Flags(bits).names) for bits in np.unique(passages.flags).tolist()}
+    words = {
+        bits: list(Flags(bits).names) for bits in np.unique(passages.flags).tolist()
+    }
     ids = passages.ids
     uncertainty = passages.uncertainty
     columns: dict[str, Any] = {
@@ -142,4 +144,6 @@ def pass_documents(passages: Passages) -> list[Document]:
         columns[name] = numbers(values[chosen], name)
     columns["flags"] = (words[bits] for bits in passages.flags[chosen].tolist())
     keys = tuple(columns)
-    return [dict(zip(keys, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    return [
+        dict(zip(keys, row, strict=True)) for row in zip(*columns.values(), strict=True)
+    ]

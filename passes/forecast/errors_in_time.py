@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from passes import growth
 from passes.elements import Catalogue
 from passes.model import Growth
+from passes.objects import object_class
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -77,3 +78,6 @@ class GrowthColumns:
         )
 
 
+def growth_of(catalogue: Catalogue) -> GrowthColumns:
+    """How the errors of a catalogue's objects grow: its own records, else by class."""
+    return GrowthColumns(catalogue, object_class(catalogue.name, catalogue.designator))

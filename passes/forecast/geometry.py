@@ -64,7 +64,9 @@ class Viewer:
     def look(self, time_s: Floats, position_km: Floats) -> View:
         """Geometry and light of positions ``(k, 3)`` at times ``(k,)``."""
         turn = sky.gmst_rad(self.start, time_s)
-        site_km = vectors.rotate_z(np.broadcast_to(self._site_km, position_km.shape), turn)
+        site_km = vectors.rotate_z(
+            np.broadcast_to(self._site_km, position_km.shape), turn
+        )
         axes = np.stack(
             [
                 vectors.rotate_z(np.broadcast_to(axis, position_km.shape), turn)

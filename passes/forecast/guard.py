@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Any
 
 from passes import contributions as c
-from passes.forecast.brightness import checked, guess
-from passes.model import Advice, Note, Report
-from passes.registry import Provided, Registry
-
-T = TypeVar("T")
+from passes.forecast.brightness import guess
+from passes.model import Advice, Report
+from passes.registry import Provided, Registry, ask
 
 #: The brightness model used when nobody names one.
 DEFAULT_MODEL = "diffuse-sphere"
@@ -26,7 +26,7 @@ class GuardedModel:
         self,
         registry: Registry,
         name: str | None,
-        settings_of: Callable[[str], dict[str, Any]],
+        settings_of: Callable[[str], Mapping[str, Any]],
     ) -> None:
         self.failed = False
         self._registry, self._asked_for = registry, name is not None
@@ -43,19 +43,14 @@ class GuardedModel:
 
     def __call__(self, asked: c.Illumination) -> c.Brightness:
         """Magnitudes of every sample asked about."""
-        from dataclasses import replace
-
         question = replace(asked, settings=self._settings)
         if self._provided is None or self.failed:
             self.failed = True
             return guess(question)
 
-        def run(model: c.BrightnessModel) -> c.Brightness:
-            return checked(model.magnitude(question), question)
-
         if self._asked_for:
-            return self._registry.requested(self._provided, run)
-        answers = self._registry.ambient(self._provided, lambda m: (run(m),))
+            return self._registry.requested(self._provided, lambda m: ask(m, question))
+        answers = self._registry.ambient(self._provided, lambda m: (ask(m, question),))
         if not answers:
             self.failed = True
             return guess(question)
@@ -69,11 +64,7 @@ def advice_from(
     advice: list[Advice] = []
     for provided in registry.of(c.Adviser):
         briefing = briefing_for(provided.origin.plugin)
-
-        def run(adviser: c.Adviser, briefing: c.Briefing = briefing) -> tuple[Advice, ...]:
-            return (_as(Advice, adviser.advise(briefing)),)
-
-        advice.extend(registry.ambient(provided, run))
+        advice.extend(registry.ambient(provided, partial(_asked, briefing)))
     return tuple(advice)
 
 
@@ -88,22 +79,9 @@ def reports_from(
         if kinds and not set(kinds) & set(provided.item.kinds):
             continue
         briefing = briefing_for(provided.origin.plugin)
-
-        def run(
-            reporter: c.SessionReporter, briefing: c.SessionBriefing = briefing
-        ) -> tuple[Report, ...]:
-            return (_as(Report, reporter.report(briefing)),)
-
-        reports.extend(registry.ambient(provided, run))
+        reports.extend(registry.ambient(provided, partial(_asked, briefing)))
     return tuple(reports)
 
 
-def _as(kind: type[T], answer: Any) -> T:
-    if not isinstance(answer, kind):
-        raise TypeError(f"answered {type(answer).__name__}, want {kind.__name__}")
-    return answer
-
-
-def problem_notes(registry: Registry) -> tuple[Note, ...]:
-    """What went wrong with plugins, as cautions for the answer."""
-    return tuple(Note(text=str(one), severity="caution") for one in registry.problems)
+def _asked(request: Any, item: Any) -> tuple[Any, ...]:
+    return (ask(item, request),)

@@ -154,13 +154,21 @@ class Lighting:
         for low in range(0, m, _CHUNK):
             part = slice(low, low + _CHUNK)
             view = self._view(part)
-            for name in ("altitude_rad", "range_km", "phase_rad", "lit", "sun_altitude_rad"):
+            for name in (
+                "altitude_rad",
+                "range_km",
+                "phase_rad",
+                "lit",
+                "sun_altitude_rad",
+            ):
                 columns[name][part] = getattr(view, name)
             columns["clear"][part] = self._above_mask(view)
         return _Thin(**columns)
 
     def _view(self, part: slice) -> View:
-        return self.viewer.look(self.samples.time_s[part], self.samples.position_km[part])
+        return self.viewer.look(
+            self.samples.time_s[part], self.samples.position_km[part]
+        )
 
     def _at(self, passage: Ints, time_s: Floats) -> View:
         return self.viewer.look(time_s, self.samples.at(passage, time_s))
@@ -213,9 +221,7 @@ class Lighting:
         ceiling = 0.0 if self.sun_below_deg is None else -self.sun_below_deg
         return sun_altitude_rad < np.radians(ceiling)
 
-    def _limit(
-        self, passage: Ints, time_s: Floats, thin: _Thin, some: Ints
-    ) -> Floats:
+    def _limit(self, passage: Ints, time_s: Floats, thin: _Thin, some: Ints) -> Floats:
         """The naked-eye limit around each of some samples."""
         view = self.viewer.look(time_s, self.samples.position_km[some])
         moon_km = sky.moon_teme_km(self.viewer.start, time_s)
@@ -267,9 +273,11 @@ class Lighting:
     def _most(self, values: Floats) -> Floats:
         """Greatest value of each passage, nan where there is none, ``(n,)``."""
         filled = np.where(np.isnan(values), -np.inf, values)
-        most = np.maximum.reduceat(filled, self.samples.offsets[:-1]) if len(
-            self.table
-        ) else np.empty(0)
+        most = (
+            np.maximum.reduceat(filled, self.samples.offsets[:-1])
+            if len(self.table)
+            else np.empty(0)
+        )
         return np.where(np.isfinite(most), most, np.nan)
 
     def _highest(self, altitude_rad: Floats) -> Floats:
@@ -325,7 +333,9 @@ class Lighting:
         """Sun's altitude and distance from the Moon, at brightest or else highest."""
         table = self.table
         middle = (table.begin_s + table.finish_s) / 2
-        when = np.where(np.isnan(table.culmination.time_s), middle, table.culmination.time_s)
+        when = np.where(
+            np.isnan(table.culmination.time_s), middle, table.culmination.time_s
+        )
         when = np.where(np.isnan(brightest.time_s), when, brightest.time_s)
         view = self._at(np.arange(len(table)), when)
         moon = self.viewer.moon(view, sky.moon_teme_km(self.viewer.start, when))

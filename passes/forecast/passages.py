@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passes.constants import SECONDS_PER_DAY
-from passes.finder import Points, PassTable
-from passes.forecast.errors_in_time import GrowthColumns, Uncertainty
-from passes.forecast.light import Light, Peaks
+from passes.finder import PassTable, Points
+from passes.forecast.errors_in_time import GrowthColumns, Uncertainty, growth_of
+from passes.forecast.light import Light, Lighting, Model, Peaks
 from passes.forecast.ragged import Spans
 from passes.model import Brightest, Flags, Moment, Passage, Span
 
@@ -193,3 +193,11 @@ class Passages(Sequence[Passage]):
         from passes.forecast.documents import pass_documents
 
         return pass_documents(self)
+
+
+def light_passes(
+    table: PassTable, model: Model, sun_below_deg: float | None = None
+) -> Passages:
+    """Light, brightness and errors of every pass of a table."""
+    light = Lighting(table, model, sun_below_deg).light()
+    return Passages(table, light, growth_of(table.catalogue))

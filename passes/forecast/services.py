@@ -16,11 +16,10 @@ from passes.elements import Catalogue, ElementSet
 from passes.errors import InputError, NothingToSearch, UnknownName
 from passes.forecast import guard
 from passes.forecast.demo import Demo
-from passes.forecast.errors_in_time import GrowthColumns
-from passes.forecast.light import Lighting
-from passes.forecast.passages import Passages
-from passes.forecast.request import Request
+from passes.forecast.errors_in_time import growth_of
 from passes.forecast.evening import tonight_of
+from passes.forecast.passages import Passages, light_passes
+from passes.forecast.request import Request
 from passes.forecast.supply import Supply
 from passes.forecast.tonight import Choice, Tonight
 from passes.forecast.tracks import lit_track, times_of
@@ -98,11 +97,15 @@ class Forecast:
         if start is None and end is None:
             return self.night.window
         if start is None:
-            start = min(self.night.window.start, end) if end else self.night.window.start
+            start = (
+                min(self.night.window.start, end) if end else self.night.window.start
+            )
         if end is None:
             end = max(self.night.window.end, start + timedelta(hours=1))
         if end <= start:
-            raise InputError(f"--to ({end:%F %T}Z) is not after --from ({start:%F %T}Z)")
+            raise InputError(
+                f"--to ({end:%F %T}Z) is not after --from ({start:%F %T}Z)"
+            )
         return Span(start=start, end=end)
 
     @cached_property
@@ -169,14 +172,7 @@ class Forecast:
     def growth(self, catalog_number: int) -> Growth:
         """How the error of one object's prediction grows."""
         catalogue = self.catalogue(objects=(str(catalog_number),))
-        return self._growth_of(catalogue).record(0)
-
-    def _growth_of(self, catalogue: Catalogue) -> GrowthColumns:
-        from passes.objects import object_class
-
-        return GrowthColumns(
-            catalogue, object_class(catalogue.name, catalogue.designator)
-        )
+        return growth_of(catalogue).record(0)
 
     # --- searches ----------------------------------------------------------------
 
@@ -190,7 +186,11 @@ class Forecast:
         """Every pass in a window, with its light."""
         where = window or self.window
         catalogue = self.catalogue(where, objects)
-        low = self.request.min_altitude_deg if min_altitude_deg is None else min_altitude_deg
+        low = (
+            self.request.min_altitude_deg
+            if min_altitude_deg is None
+            else min_altitude_deg
+        )
         table = finder.search_passes(
             catalogue,
             self.site,
@@ -204,11 +204,12 @@ class Forecast:
 
     def light(self, table: finder.PassTable) -> Passages:
         """Light on a pass table through the chosen brightness model."""
-        model = guard.GuardedModel(
+        return light_passes(table, self._model(), self.request.sun_below_deg)
+
+    def _model(self) -> guard.GuardedModel:
+        return guard.GuardedModel(
             self.registry, self.request.brightness, self.settings_of
         )
-        light = Lighting(table, model, self.request.sun_below_deg).light()
-        return Passages(table, light, self._growth_of(table.catalogue))
 
     def _progress(self, what: str) -> Any:
         report = self.request.progress
@@ -227,11 +228,10 @@ class Forecast:
                 f"no usable element set of {subject.catalog_number} near {span.start:%F}"
             )
         time_s = np.arange(0.0, span.duration_s + step_s / 2, step_s)
-        model = guard.GuardedModel(
-            self.registry, self.request.brightness, self.settings_of
+        growth = growth_of(catalogue).record(0)
+        return lit_track(
+            catalogue, self.site, span.start, time_s, self._model(), growth
         )
-        growth = self._growth_of(catalogue).record(0)
-        return lit_track(catalogue, self.site, span.start, time_s, model, growth)
 
     def crossings(
         self,

@@ -126,7 +126,9 @@ def worth_of(passages: Passages) -> Floats:
 class Ranking:
     """Orders the passes of a night and tells which limit cut the others."""
 
-    def __init__(self, passages: Passages, choice: Choice, now: datetime | None) -> None:
+    def __init__(
+        self, passages: Passages, choice: Choice, now: datetime | None
+    ) -> None:
         self.passages, self.choice = passages, choice
         self.light, self.table = passages.light, passages.table
         self.worth = worth_of(passages)
@@ -176,7 +178,10 @@ class Ranking:
         if mine.start == mine.stop:
             return ""
         end = float(self.light.visible.end_s[mine].max())
-        for edge, spans in (("horizon", self.light.clear), ("shadow", self.light.sunlit)):
+        for edge, spans in (
+            ("horizon", self.light.clear),
+            ("shadow", self.light.sunlit),
+        ):
             ends = spans.end_s[_slice(spans, i)]
             if np.any(np.abs(ends - end) < _CLOSE_S):
                 finish = self.table.finish_s[i]
@@ -190,11 +195,13 @@ class Ranking:
         late = self.passages.best_s[i] > middle
         return bool(late and self.light.sun_altitude_deg[i] > -18.0)
 
-    def row(self, i: int, group: tuple[str, ...] = (), members: Sequence[int] = ()) -> TonightRow:
+    def row(
+        self, i: int, group: tuple[str, ...] = (), members: Sequence[int] = ()
+    ) -> TonightRow:
         """Row of passage ``i`` of the table, standing for the members of its group."""
         passages = self.passages
         visible = self.light.visible
-        mine = [_slice(visible, k) for k in members or [i]]
+        mine = [_slice(visible, k) for k in (members or [i])]
         starts = np.concatenate([visible.start_s[one] for one in mine])
         span = None
         if starts.size:
@@ -250,11 +257,15 @@ def rows_of(ranking: Ranking, order: Ints, limit: int) -> tuple[list[TonightRow]
     for place, (i, members) in enumerate(_gather(ranking, order)):
         if place >= limit and not ranking.station[i]:
             continue
-        names = tuple(facts[fact_of[k]].name for k in members) if len(members) > 1 else ()
+        names = (
+            tuple(facts[fact_of[k]].name for k in members) if len(members) > 1 else ()
+        )
         rows.append(ranking.row(i, names, members))
         shown.extend(members)
     rows.sort(key=lambda row: row.span.start if row.span else row.passage.start)
-    return rows, np.array(sorted(shown, key=lambda k: ranking.table.begin_s[k]), dtype=int)
+    return rows, np.array(
+        sorted(shown, key=lambda k: ranking.table.begin_s[k]), dtype=int
+    )
 
 
 def site_document(site: Site) -> dict[str, Any]:

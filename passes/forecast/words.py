@@ -45,7 +45,9 @@ def notes_of(
         notes.append(Note(text=night.note))
     if isnan(site.sky_mag_arcsec2) and shown and not choice.everything:
         notes.append(
-            Note(text=f"sky of the site not known: {ASSUMED_SKY_MAG} mag/arcsec² assumed")
+            Note(
+                text=f"sky of the site not known: {ASSUMED_SKY_MAG} mag/arcsec² assumed"
+            )
         )
     return tuple(notes)
 
@@ -88,7 +90,9 @@ def _left_out(searched: Searched) -> list[Note]:
 def _nothing(searched: Searched, found: int, cuts: Counter[str]) -> Note:
     """Why the answer is empty: what was searched, and the limit that cut most."""
     if not found:
-        text = f"none of {searched.objects} objects rises above the limit in this window"
+        text = (
+            f"none of {searched.objects} objects rises above the limit in this window"
+        )
     else:
         why, many = cuts.most_common(1)[0]
         text = (

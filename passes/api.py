@@ -1,0 +1,82 @@
+"""What a notebook imports: read elements, find passes, follow one of them.
+
+>>> from passes.api import Site, find_passes, read_elements
+>>> catalogue = read_elements("tonight.tle")                    # doctest: +SKIP
+>>> site = Site(latitude_deg=37.1, longitude_deg=-3.4, height_m=1900)
+>>> passages = find_passes(catalogue, site, start, end)         # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+
+from passes.elements import Catalogue, ElementSet, as_catalogue, nearest, read
+from passes.finder import PassTable, search_passes
+from passes.forecast import Passages, light_passes
+from passes.forecast.guard import GuardedModel
+from passes.model import Crossing, LineOfSight, Moment, Passage, Site, Span, Track
+from passes.registry import Registry
+
+__all__ = [
+    "Catalogue",
+    "Crossing",
+    "ElementSet",
+    "LineOfSight",
+    "Moment",
+    "PassTable",
+    "Passage",
+    "Passages",
+    "Site",
+    "Span",
+    "Track",
+    "find_passes",
+    "read_elements",
+    "search_passes",
+]
+
+
+def read_elements(*paths: str | Path, strict: bool = False) -> Catalogue:
+    """Read element files (TLE or OMM, told apart by content) into one catalogue.
+
+    What could not be read stands in ``skipped``; with ``strict`` it is an error.
+    """
+    from dataclasses import replace
+
+    reading = read(list(paths), strict=strict)
+    return replace(reading.catalogue, skipped=reading.rejected)
+
+
+def find_passes(
+    catalogue: Catalogue | Sequence[ElementSet],
+    site: Site,
+    start: datetime,
+    end: datetime,
+    min_altitude_deg: float = 10.0,
+    *,
+    brightness: str | None = None,
+    sun_below_deg: float | None = None,
+    processes: int = 1,
+    progress: Callable[[int, int], None] | None = None,
+) -> Passages:
+    """Every pass of every object above a geometric altitude, with its light.
+
+    ``catalogue`` is a :class:`Catalogue` or any sequence of element sets; of several
+    sets of one object the one nearest to the window's middle is used.  ``start`` and
+    ``end`` are aware.  ``brightness`` names a brightness model.  The result is a
+    sequence of :class:`Passage`, in order of object and time; what was left out
+    stands in ``.table.skipped``.
+    """
+    middle = start + (end - start) / 2
+    table = search_passes(
+        nearest(as_catalogue(catalogue), middle),
+        site,
+        start,
+        end,
+        min_altitude_deg=min_altitude_deg,
+        processes=processes,
+        progress=progress,
+    )
+    model = GuardedModel(Registry.from_entry_points(), brightness, lambda plugin: {})
+    return light_passes(table, model, sun_below_deg)
