@@ -11,7 +11,7 @@ from passes import atmosphere, objects, photometry
 from passes.constants import EARTH_MU_KM3_S2, EARTH_RADIUS_KM
 from passes.contributions import Brightness, Illumination, ObjectFacts
 from passes.elements import Catalogue
-from passes.forecast.geometry import View
+from passes.forecast.geometry import Seen
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -79,7 +79,7 @@ def guess(asked: Illumination) -> Brightness:
 
 
 def seen_through(
-    view: View, brightness: Brightness, extinction_mag: float
+    view: Seen, brightness: Brightness, extinction_mag: float
 ) -> Magnitudes:
     """Dim by the penumbra and the atmosphere; nan where the object is not lit."""
     lit = view.lit > 0.0

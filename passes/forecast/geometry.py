@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,31 @@ from passes.model import Site
 Floats = NDArray[np.float64]
 
 _SPIN = np.array([0.0, 0.0, EARTH_ROTATION_RAD_S])
+
+
+def _turned(fixed: Floats, turn_rad: Floats) -> Floats:
+    """An Earth-fixed vector ``(3,)`` in TEME at rotation angles ``(k,)``, ``(k, 3)``."""
+    return vectors.rotate_z(np.broadcast_to(fixed, (*turn_rad.shape, 3)), turn_rad)
+
+
+class Seen(Protocol):
+    """What brightness needs of samples, ``(k,)`` each."""
+
+    @property
+    def range_km(self) -> Floats:
+        """Distance from the site."""
+
+    @property
+    def phase_rad(self) -> Floats:
+        """Angle Sun-object-observer."""
+
+    @property
+    def altitude_rad(self) -> Floats:
+        """Geometric altitude."""
+
+    @property
+    def lit(self) -> Floats:
+        """Fraction of the Sun's disc the object sees."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,16 +90,8 @@ class Viewer:
     def look(self, time_s: Floats, position_km: Floats) -> View:
         """Geometry and light of positions ``(k, 3)`` at times ``(k,)``."""
         turn = sky.gmst_rad(self.start, time_s)
-        site_km = vectors.rotate_z(
-            np.broadcast_to(self._site_km, position_km.shape), turn
-        )
-        axes = np.stack(
-            [
-                vectors.rotate_z(np.broadcast_to(axis, position_km.shape), turn)
-                for axis in self._axes
-            ],
-            axis=-2,
-        )
+        site_km = _turned(self._site_km, turn)
+        axes = np.stack([_turned(axis, turn) for axis in self._axes], axis=-2)
         sun_km = sky.sun_teme_km(self.start, time_s)
         away = position_km - site_km
         range_km = vectors.norm(away)
@@ -93,9 +111,7 @@ class Viewer:
     def rate_deg_s(self, view: View, velocity_km_s: Floats) -> Floats:
         """Angular speed among the stars, seen from the turning site, ``(k,)``."""
         turn = sky.gmst_rad(self.start, view.time_s)
-        site_km = vectors.rotate_z(
-            np.broadcast_to(self._site_km, velocity_km_s.shape), turn
-        )
+        site_km = _turned(self._site_km, turn)
         relative = velocity_km_s - np.cross(_SPIN, site_km)
         across = np.cross(view.line, relative)
         return np.degrees(vectors.norm(across) / view.range_km)
@@ -103,7 +119,7 @@ class Viewer:
     def moon(self, view: View, moon_km: Floats) -> MoonView:
         """The Moon (geocentric TEME, km) beside the objects of a view."""
         turn = sky.gmst_rad(self.start, view.time_s)
-        site_km = vectors.rotate_z(np.broadcast_to(self._site_km, moon_km.shape), turn)
+        site_km = _turned(self._site_km, turn)
         sun_km = sky.sun_teme_km(self.start, view.time_s)
         line = vectors.unit(moon_km - site_km)
         return MoonView(
@@ -115,7 +131,7 @@ class Viewer:
     def mask_rad(self, azimuth_rad: Floats) -> Floats:
         """Altitude of the site's horizon at azimuths, linear between corners."""
         azimuth, altitude = self._mask
-        return np.interp(azimuth_rad, azimuth, altitude, period=2 * np.pi)
+        return np.asarray(np.interp(azimuth_rad, azimuth, altitude, period=2 * np.pi))
 
     @property
     def masked(self) -> bool:

@@ -39,7 +39,7 @@ class GuardedModel:
             return self._registry.named(c.BrightnessModel, name)
         offered = self._registry.of(c.BrightnessModel)
         default = [one for one in offered if one.item.name == DEFAULT_MODEL]
-        return (default or list(offered) or [None])[0]
+        return next(iter((*default, *offered)), None)
 
     def __call__(self, asked: c.Illumination) -> c.Brightness:
         """Magnitudes of every sample asked about."""

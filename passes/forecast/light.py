@@ -1,4 +1,4 @@
-"""The light on every pass: when it is lit, clear and visible, and how bright it gets."""
+"""The light on every pass: when lit, clear and visible, and how bright it gets."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from passes import atmosphere, finder, sky, skylight
 from passes.contributions import Brightness, Illumination, ObjectFacts
 from passes.forecast.brightness import Magnitudes, facts_of, seen_through
-from passes.forecast.geometry import View, Viewer
+from passes.forecast.geometry import Seen, View, Viewer
 from passes.forecast.ragged import Spans, intersect, spans_where
 from passes.model import Site
 
@@ -60,8 +60,9 @@ class Peaks:
 class Light:
     """Everything about light, one entry a passage, and what the model said of rows.
 
-    ``highest_s`` is the time of the highest sample.  ``margin_mag`` is how far above the naked-eye limit the object gets while visible;
-    ``best`` is the brightest moment while visible, ``brightest`` while lit at all.
+    ``highest_s`` is the time of the highest sample.  ``margin_mag`` is how far above
+    the naked-eye limit the object gets while visible; ``best`` is the brightest moment
+    while visible, ``brightest`` while lit at all.
     """
 
     facts: tuple[ObjectFacts, ...]
@@ -186,7 +187,7 @@ class Lighting:
 
     # --- brightness ----------------------------------------------------------
 
-    def _ask(self, passage: Ints, view: View | _Thin) -> Brightness:
+    def _ask(self, passage: Ints, view: Seen) -> Brightness:
         return self.model(
             Illumination(
                 facts=self.facts,
@@ -197,7 +198,7 @@ class Lighting:
             )
         )
 
-    def _magnitudes(self, passage: Ints, view: View | _Thin) -> Magnitudes:
+    def _magnitudes(self, passage: Ints, view: Seen) -> Magnitudes:
         return seen_through(view, self._ask(passage, view), self.extinction_mag)
 
     def _margin(

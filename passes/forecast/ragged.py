@@ -32,7 +32,9 @@ class Spans:
 
     def duration_s(self, n: int) -> Floats:
         """Total length of each passage's spans, ``(n,)``."""
-        return np.bincount(self.of, self.end_s - self.start_s, minlength=n)
+        return np.bincount(self.of, self.end_s - self.start_s, minlength=n).astype(
+            float
+        )
 
 
 def spans_where(

@@ -225,7 +225,7 @@ class Forecast:
         catalogue = self.catalogue(span, (str(subject.catalog_number),))
         if not len(catalogue):
             raise NothingToSearch(
-                f"no usable element set of {subject.catalog_number} near {span.start:%F}"
+                f"no usable elements of {subject.catalog_number} near {span.start:%F}"
             )
         time_s = np.arange(0.0, span.duration_s + step_s / 2, step_s)
         growth = growth_of(catalogue).record(0)

@@ -11,7 +11,8 @@ from passes.model import Night, Note, Site
 
 #: What a catalogue should hold, and what its absence costs.
 _WANTED = {
-    "rocket body": "no rocket bodies in these elements: much of what the eye sees is missing",
+    "rocket body": "no rocket bodies in these elements: "
+    "much of what the eye sees is missing",
     "station": "no space station in these elements",
 }
 #: Elements older than this on median deserve a warning, days.
@@ -79,8 +80,8 @@ def _left_out(searched: Searched) -> list[Note]:
         bad = searched.rejected[0]
         notes.append(
             Note(
-                text=f"{len(searched.rejected)} records could not be read, the first at "
-                f"{bad.where}: {bad.reason}",
+                text=f"{len(searched.rejected)} records could not be read, the first "
+                f"at {bad.where}: {bad.reason}",
                 severity="caution",
             )
         )
@@ -108,8 +109,8 @@ def _hidden(choice: Choice, shown: int, worthy: int) -> list[Note]:
         return []
     return [
         Note(
-            text=f"{more} more visible passes rank below these (--limit {choice.limit}); "
-            "--limit 50 shows more, --all every pass",
+            text=f"{more} more visible passes rank below these: --limit 50 shows more, "
+            "--all every pass",
             values={"more": more},
         )
     ]
