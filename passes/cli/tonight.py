@@ -1,0 +1,111 @@
+"""``passes tonight``: the passes worth going outside for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+from click.core import ParameterSource
+
+from passes.options import Finite, Output, asks, program, writes
+
+if TYPE_CHECKING:
+    from passes.forecast import Forecast
+
+#: Options that choose among passes: with ``--all`` there is nothing to choose.
+_CHOICES = {
+    "limit": "--limit",
+    "magnitude": "--magnitude",
+    "min_visible_altitude_deg": "--min-visible-altitude",
+}
+
+
+@click.command("tonight")
+@click.option(
+    "--limit",
+    type=click.IntRange(1, 100_000),
+    default=12,
+    show_default=True,
+    help="How many passes; stations always.",
+)
+@click.option(
+    "--magnitude",
+    type=Finite(-30.0, 30.0),
+    metavar="M",
+    help="Only what gets at least this bright.",
+)
+@click.option(
+    "--min-visible-altitude",
+    "min_visible_altitude_deg",
+    type=Finite(0.0, 89.0, "°"),
+    default=15.0,
+    show_default=True,
+    metavar="DEG",
+    help="How high a pass must get while visible.",
+)
+@click.option("--all", "everything", is_flag=True, help="Every pass, lit or not.")
+@writes("passes")
+@asks(search=True)
+@click.pass_obj
+def command(
+    forecast: Forecast, /, output: Output, everything: bool, **choice: Any
+) -> None:
+    """The passes worth going outside for tonight.
+
+    Best first by how far above the naked-eye limit, how long and how high they are
+    seen, then listed in order of time.
+
+    \b
+    Examples:
+      passes tonight --demo
+      passes tonight --at 37.1,-3.4,1900 --elements active.tle --date 2025-09-14
+      passes tonight --site ridge --elements '*.tle' --magnitude 3 --output night.csv
+    """
+    _refuse_choice(everything)
+    tonight = forecast.tonight(**choice, everything=everything)
+    program().tell_rejected(tonight.searched.rejected)
+    output.write(
+        table=lambda screen: _page(tonight, screen),
+        document=tonight.document,
+        records=tonight.records,
+        columns=CSV_COLUMNS,
+        items=lambda: tonight.passages,
+        site=tonight.site,
+        window=tonight.window,
+        demo=tonight.demo,
+    )
+
+
+def _page(tonight: Any, screen: Any) -> str:
+    from passes.tables import tonight_page
+
+    return tonight_page(tonight, screen)
+
+
+def _refuse_choice(everything: bool) -> None:
+    ctx = click.get_current_context()
+    for name, option in _CHOICES.items():
+        chosen = ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE
+        if everything and chosen:
+            raise click.UsageError(f"--all is every pass; leave out {option}")
+
+
+def _columns() -> tuple[str, ...]:
+    moment = ("time", "altitude_deg", "azimuth_deg", "range_km")
+    magnitudes = ("magnitude", "magnitude_above_atmosphere", "magnitude_sigma")
+    light = (*magnitudes, "magnitude_basis", "phase_angle_deg", "angular_rate_deg_s")
+    return (
+        *("id", "catalog_number", "name", "designator", "object_class"),
+        *(f"rise_{part}" for part in moment),
+        *(f"culmination_{part}" for part in moment),
+        "further_culminations",
+        *(f"set_{part}" for part in moment),
+        *(f"brightest_{part}" for part in (*moment, *light)),
+        *("sunlit", "clear", "visible", "sun_altitude_deg", "moon_separation_deg"),
+        *("timing_sigma_s", "timing_bound_s", "cross_track_sigma_km"),
+        *("element_age_days", "flags", "demo"),
+    )
+
+
+#: The heading of a CSV that lists no pass.
+CSV_COLUMNS = _columns()

@@ -1,0 +1,218 @@
+"""Reading the configuration file: one clear line for whatever is wrong with it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from passes.config.records import from_table, unknown
+from passes.errors import ConfigError, UnknownName
+from passes.model import Rig, Site
+from passes.model._frozen import hold_mapping
+
+Table = Mapping[str, Any]
+
+#: No list of sites and rigs is this long; a larger file is something else.
+_MAX_BYTES = 2 * 1024 * 1024
+_SECTIONS = ("sites", "rigs", "sources", "plugins", "defaults")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Defaults:
+    """What is meant when nothing is said on the command line; empty is no choice."""
+
+    site: str = ""
+    rigs: tuple[str, ...] = ()
+    archive: str = ""
+    brightness: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Config:
+    """What the file holds; ``path`` is where it stands or would stand.
+
+    ``plugins`` and ``sources`` keep their tables as they are: what they mean is the
+    plugin's business.
+    """
+
+    path: Path | None = None
+    sites: Mapping[str, Site] = field(default_factory=dict)
+    rigs: Mapping[str, Rig] = field(default_factory=dict)
+    sources: Mapping[str, Table] = field(default_factory=dict)
+    plugins: Mapping[str, Table] = field(default_factory=dict)
+    defaults: Defaults = field(default_factory=Defaults)
+
+    def __post_init__(self) -> None:
+        hold_mapping(self, "sites", "rigs", "sources", "plugins")
+
+    def site(self, name: str) -> Site:
+        """One site by name; UnknownName lists the others."""
+        if name not in self.sites:
+            raise UnknownName("site", name, self.sites)
+        return self.sites[name]
+
+    def rig(self, name: str) -> Rig:
+        """One rig by name; UnknownName lists the others."""
+        if name not in self.rigs:
+            raise UnknownName("rig", name, self.rigs)
+        return self.rigs[name]
+
+    @property
+    def default_site(self) -> Site | None:
+        """The site meant when none is named: the chosen one, or the only one."""
+        if self.defaults.site:
+            return self.sites[self.defaults.site]
+        return next(iter(self.sites.values())) if len(self.sites) == 1 else None
+
+    def settings(self, plugin: str) -> Table:
+        """A plugin's own table, empty where the file has none."""
+        return self.plugins.get(plugin, {})
+
+
+def default_path() -> Path | None:
+    """Where the file stands unless named; None where there is no home folder."""
+    from platformdirs import user_config_path
+
+    path = user_config_path("passes", appauthor=False) / "passes.toml"
+    return path if path.is_absolute() else None
+
+
+def load(path: Path | None = None) -> Config:
+    """Read the file at ``path``, or the person's own; one that is absent is empty.
+
+    Raises ConfigError (file, key, what is wrong) where it cannot be used.
+    """
+    path = path or default_path()
+    if path is None:
+        return Config()
+    tables = _parsed(path)
+    for name, table in tables.items():
+        if name not in _SECTIONS:
+            raise ConfigError(f"{path}: {unknown('section', name, _SECTIONS)}")
+        _check_table(table, f"{path}: [{name}]")
+    where = str(path)
+    sources = _named(tables, "sources", where)
+    config = Config(
+        path=path,
+        sites=read_sites(tables, where),
+        rigs=read_rigs(tables, where),
+        sources={name: _source(*table) for name, table in sources.items()},
+        plugins={name: t for name, (t, _) in _named(tables, "plugins", where).items()},
+        defaults=from_table(
+            Defaults, tables.get("defaults", {}), f"{path}: [defaults]"
+        ),
+    )
+    _check_defaults(config)
+    return config
+
+
+def read_sites(tables: Table, where: str) -> dict[str, Site]:
+    """The sites of a parsed document, ``[sites.NAME]``; ``where`` is for messages."""
+    named = _named(tables, "sites", where)
+    return {name: _site(name, *table) for name, table in named.items()}
+
+
+def read_rigs(tables: Table, where: str) -> dict[str, Rig]:
+    """The rigs of a parsed document, ``[rigs.NAME]``; ``where`` is for messages."""
+    named = _named(tables, "rigs", where)
+    return {name: from_table(Rig, *table, name=name) for name, table in named.items()}
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    import tomllib
+
+    try:
+        with path.open("rb") as file:
+            content = file.read(_MAX_BYTES + 1)
+    except FileNotFoundError:
+        return {}
+    except OSError as error:
+        raise ConfigError(
+            f"{path}: cannot be read: {error.strerror or error}"
+        ) from error
+    if len(content) > _MAX_BYTES:
+        raise ConfigError(
+            f"{path}: over {_MAX_BYTES // 1024} KiB, no such file is ours"
+        )
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise ConfigError(f"{path}: not UTF-8 text (byte {error.start})") from error
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{path}: {str(error)[:200]}") from error
+    except (RecursionError, ValueError) as error:  # such as a number of 5000 digits
+        raise ConfigError(f"{path}: cannot be read as TOML ({error})"[:300]) from error
+
+
+def _check_table(value: Any, where: str) -> None:
+    if not isinstance(value, dict):
+        raise ConfigError(f"{where}: want a table of names, not one value")
+
+
+def _named(tables: Table, section: str, origin: str) -> dict[str, tuple[Table, str]]:
+    """The tables of one section by name, each with the place it stands at."""
+    found = {}
+    for name, table in tables.get(section, {}).items():
+        where = f"{origin}: [{section}.{name}]"
+        if not name.strip() or not name.isprintable():
+            raise ConfigError(
+                f"{origin}: [{section}]: the name {name!r} cannot be typed"
+            )
+        _check_table(table, where)
+        found[name] = (table, where)
+    return found
+
+
+def _site(name: str, table: Table, where: str) -> Site:
+    site = from_table(Site, table, where, name=name)
+    _check_zone(site.zone, where)
+    _check_horizon(site.horizon, where)
+    return site
+
+
+def _check_zone(zone: str, where: str) -> None:
+    from zoneinfo import ZoneInfo
+
+    try:
+        ZoneInfo(zone)
+    except (KeyError, ValueError, OSError) as error:
+        raise ConfigError(
+            f"{where}.zone: no time zone {zone!r}; want one such as 'Europe/Rome'"
+        ) from error
+
+
+def _check_horizon(corners: tuple[tuple[float, float], ...], where: str) -> None:
+    last = -1.0
+    for i, (azimuth, altitude) in enumerate(corners):
+        here = f"{where}.horizon[{i}]"
+        if not 0.0 <= azimuth <= 360.0:
+            raise ConfigError(f"{here}: azimuth {azimuth:g}° is impossible (0 to 360)")
+        if not -10.0 <= altitude < 90.0:
+            raise ConfigError(
+                f"{here}: altitude {altitude:g}° is impossible (-10 to 90)"
+            )
+        if azimuth <= last:
+            raise ConfigError(
+                f"{here}: azimuth {azimuth:g}° is out of order ({last:g}°)"
+            )
+        last = azimuth
+
+
+def _source(table: Table, where: str) -> Table:
+    for key in ("kind", "url"):
+        if key in table and not isinstance(table[key], str):
+            raise ConfigError(f"{where}.{key}: want text in quotes")
+    hours = table.get("every_hours", 1)
+    if isinstance(hours, bool) or not isinstance(hours, int | float) or not hours > 0:
+        raise ConfigError(f"{where}.every_hours: want a number above zero")
+    return table
+
+
+def _check_defaults(config: Config) -> None:
+    site, rigs = config.defaults.site, config.defaults.rigs
+    where = f"{config.path}: [defaults]"
+    if site and site not in config.sites:
+        raise ConfigError(f"{where}.site: no site is named {site!r} in this file")
+    for rig in rigs:
+        if rig not in config.rigs:
+            raise ConfigError(f"{where}.rigs: no rig is named {rig!r} in this file")

@@ -1,0 +1,42 @@
+"""What commands share: their common options, and the one writer of output.
+
+A command of the program or of a plugin is made of a few decorators::
+
+    @click.command()
+    @click.option("--limit", type=int)  # its own options come first in its help
+    @writes("passes")                   # --format --json --output, gives ``output``
+    @asks(search=True)                  # --site --at --date --elements ... --demo
+    @click.pass_obj                     # the services (passes.contributions.Services)
+    def command(services, output, limit):
+        ...
+        output.write(table=..., document=..., records=...)
+"""
+
+from passes.options.asking import asks
+from passes.options.program import (
+    Program,
+    Progress,
+    mark_plugin,
+    program,
+    with_global_options,
+)
+from passes.options.types import Evening, Finite, Moment, PassId, PassName, Place
+from passes.options.writer import Output, to_stdout, writes
+
+__all__ = [
+    "Evening",
+    "Finite",
+    "Moment",
+    "Output",
+    "PassId",
+    "PassName",
+    "Place",
+    "Program",
+    "Progress",
+    "asks",
+    "mark_plugin",
+    "program",
+    "to_stdout",
+    "with_global_options",
+    "writes",
+]

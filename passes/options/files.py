@@ -1,0 +1,107 @@
+"""Writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import stat
+import tempfile
+from pathlib import Path
+
+from passes.errors import PassesError
+
+
+def check_writable(path: Path) -> None:
+    """Refuse now what could not be written later; touches nothing that exists.
+
+    Raises PassesError naming the file and the reason.
+    """
+    target = _target(path)
+    try:
+        if target.is_dir():
+            raise IsADirectoryError(0, "is a folder")
+        if _is_special(target):
+            if not os.access(target, os.W_OK):
+                raise PermissionError(0, "permission denied")
+            return
+        if target.exists() and not os.access(target, os.W_OK):
+            raise PermissionError(0, "the file is write-protected")
+        with tempfile.TemporaryFile(dir=target.parent):
+            pass
+    except OSError as error:
+        raise _refusal(path, error) from error
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Replace a file's content in one step; on any failure the old one stays.
+
+    A symbolic link keeps pointing where it did, its target is replaced; permissions
+    of an existing file are kept.  Pipes and devices are written to as they are.
+    Raises PassesError naming the file and the reason.
+    """
+    target = _target(path)
+    try:
+        if _is_special(target):
+            with target.open("wb") as file:
+                file.write(content)
+            return
+        _replace(target, content)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise _refusal(path, error) from error
+
+
+def _target(path: Path) -> Path:
+    return Path(os.path.realpath(path))
+
+
+def _is_special(target: Path) -> bool:
+    """Whether this is a pipe, a device or a socket, which cannot be replaced."""
+    return target.exists() and not (target.is_file() or target.is_dir())
+
+
+def _replace(target: Path, content: bytes) -> None:
+    part = target.parent / f".passes-{secrets.token_hex(8)}.part"
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    descriptor = os.open(part, flags, 0o666)
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            _keep_permissions(target, part)
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise
+    _sync_folder(target.parent)
+
+
+def _keep_permissions(target: Path, part: Path) -> None:
+    try:
+        old = target.stat()
+    except OSError:
+        return
+    with contextlib.suppress(OSError, AttributeError):
+        os.chown(part, old.st_uid, old.st_gid)
+    part.chmod(stat.S_IMODE(old.st_mode))
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name last through a power cut, where the system can."""
+    with contextlib.suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def _refusal(path: Path, error: OSError) -> PassesError:
+    reason = error.strerror or str(error)
+    if isinstance(error, FileNotFoundError):
+        reason = "its folder does not exist"
+    return PassesError(f"cannot write {path}: {reason}; nothing was changed")

@@ -1,0 +1,40 @@
+"""Text tables for people; figures and files for machines are made elsewhere."""
+
+from passes.tables.layout import Column, Screen, Theme, labelled, listing, paragraph
+from passes.tables.text import (
+    UNKNOWN,
+    clock,
+    compass,
+    magnitude,
+    number,
+    offset,
+    plain,
+    seconds,
+    span,
+    step_s,
+    zone_of,
+)
+from passes.tables.tonight import place, searched, tonight_page
+
+__all__ = [
+    "UNKNOWN",
+    "Column",
+    "Screen",
+    "Theme",
+    "clock",
+    "compass",
+    "labelled",
+    "listing",
+    "magnitude",
+    "number",
+    "offset",
+    "paragraph",
+    "place",
+    "plain",
+    "searched",
+    "seconds",
+    "span",
+    "step_s",
+    "tonight_page",
+    "zone_of",
+]

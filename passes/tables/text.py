@@ -1,0 +1,107 @@
+"""Words and figures as a person reads them: safe text, times, spans, directions."""
+
+from datetime import UTC, datetime, timedelta, tzinfo
+from math import isfinite, isnan
+from unicodedata import category
+
+from passes.model import Span
+
+#: What is shown where nothing is known.
+UNKNOWN = "–"
+_POINTS = (
+    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
+    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)
+#: Steps to which a time may be rounded, seconds, and the decimals each needs.
+_STEPS_S = {0.001: 3, 0.01: 2, 0.1: 1, 1.0: 0, 10.0: 0, 60.0: 0}
+#: Control, format (direction marks too), private and lone-surrogate characters,
+#: line and paragraph separators: none of them belongs on a terminal.
+_HARMFUL = frozenset({"Cc", "Cf", "Co", "Cs", "Cn", "Zl", "Zp"})
+
+
+def plain(text: str, longest: int = 200) -> str:
+    """Text from outside as one harmless line: no control characters, no escapes.
+
+    Each of them becomes ``�``, white space one space; what is longer than
+    ``longest`` characters ends in ``…``.
+    """
+    text = " ".join(text[: 4 * longest].split())
+    if not text.isprintable():
+        text = "".join("�" if category(c) in _HARMFUL else c for c in text)
+    return text if len(text) <= longest else f"{text[: longest - 1]}…"
+
+
+def step_s(sigma_s: float, finest_s: float = 1.0) -> float:
+    """The step to which a time with this sigma is shown; at most a minute."""
+    if isnan(sigma_s):
+        return 60.0
+    fitting = [step for step in _STEPS_S if step <= max(sigma_s, finest_s)]
+    return max(fitting, default=finest_s)
+
+
+def clock(time: datetime, zone: tzinfo, step: float = 60.0) -> str:
+    """Local time of day, rounded to ``step`` seconds and shown no finer than that."""
+    unit = timedelta(seconds=step)
+    midnight = time.replace(hour=0, minute=0, second=0, microsecond=0)
+    local = (midnight + round((time - midnight) / unit) * unit).astimezone(zone)
+    if step >= 60.0:
+        return f"{local:%H:%M}"
+    decimals = _STEPS_S[step]
+    fraction = f".{local.microsecond:06d}"[: 1 + decimals] if decimals else ""
+    return f"{local:%H:%M:%S}{fraction}"
+
+
+def span(times: Span | None, zone: tzinfo, step: float = 60.0) -> str:
+    """From when to when, local."""
+    if times is None:
+        return UNKNOWN
+    return f"{clock(times.start, zone, step)}–{clock(times.end, zone, step)}"
+
+
+def seconds(sigma_s: float) -> str:
+    """A sigma of time, to one digit that means something."""
+    if not isfinite(sigma_s):
+        return ""
+    if sigma_s >= 99.5:
+        return f"±{sigma_s / 60.0:.0f} min"
+    digits = 0 if sigma_s >= 0.95 else 1 if sigma_s >= 0.095 else 2
+    return f"±{sigma_s:.{digits}f} s"
+
+
+def compass(azimuth_deg: float) -> str:
+    """The nearest of the sixteen points of the compass."""
+    if isnan(azimuth_deg):
+        return UNKNOWN
+    return _POINTS[round(azimuth_deg / 22.5) % 16]
+
+
+def number(value: float, digits: int = 0, unit: str = "") -> str:
+    """A number with its unit, or a dash where it is unknown."""
+    return f"{value:.{digits}f}{unit}" if isfinite(value) else UNKNOWN
+
+
+def magnitude(value: float, sigma: float) -> str:
+    """A magnitude and how far it can be trusted."""
+    if isnan(value):
+        return UNKNOWN
+    return f"{value:.1f}" if isnan(sigma) else f"{value:.1f} ±{sigma:.1f}"
+
+
+def zone_of(name: str) -> tzinfo:
+    """The time zone of that name; UTC where there is none."""
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        return UTC
+
+
+def offset(time: datetime, zone: tzinfo) -> str:
+    """How far local time is from UTC then, such as ``UTC+2`` or ``UTC−3:30``."""
+    shift = time.astimezone(zone).utcoffset() or timedelta()
+    minutes = round(shift / timedelta(minutes=1))
+    if not minutes:
+        return "UTC"
+    hours, rest = divmod(abs(minutes), 60)
+    return f"UTC{'+' if minutes > 0 else '-'}{hours}" + (f":{rest:02d}" if rest else "")
