@@ -117,6 +117,7 @@ class Brightness:
 
     ``basis`` has a few words for each entry of ``facts`` (where the standard
     magnitude comes from); ``class_average`` says which of them are class averages.
+    ``notes`` tell what was wrong with the model's own settings or data.
     The host adds what the atmosphere and the penumbra take away.
     """
 
@@ -124,9 +125,15 @@ class Brightness:
     sigma: Floats
     basis: tuple[str, ...]
     class_average: tuple[bool, ...]
+    notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
-        _hold(self, tuples="basis class_average", magnitude="float64", sigma="float64")
+        _hold(
+            self,
+            tuples="basis class_average notes",
+            magnitude="float64",
+            sigma="float64",
+        )
 
 
 # --- advice and reports ------------------------------------------------------

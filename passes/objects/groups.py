@@ -29,7 +29,7 @@ _MINUTES_PER_DAY = 1440.0
 #: each within this arc of the next, a minute in low orbit; at least so many.
 TRAIN_PLANE_RAD = math.radians(0.5)
 TRAIN_GAP_RAD = math.radians(4.0)
-TRAIN_MOTION = 0.005
+TRAIN_MOTION = 0.002
 TRAIN_LEAST = 4
 #: Docked: the same place to 6 km.  Element sets of docked craft are copies of the
 #: station's, so that this only allows for rounding; a craft further off flies alone.
@@ -116,7 +116,7 @@ def trains(elements: Elements, at: datetime | None = None) -> Ints:
 
     ``at`` is an aware time (default the latest epoch).  Two objects are neighbours
     if they share a launch, their planes differ by under 0.5°, their mean motions by
-    under 0.5 %, and at that time they are within 4° along the track; a train is four
+    under 0.2 %, and at that time they are within 4° along the track; a train is four
     or more linked by such neighbours.  Ids count up from 0 in order of the rows.
     """
     launches: dict[Launch, list[int]] = defaultdict(list)

@@ -8,6 +8,9 @@ from collections.abc import Iterator, Sequence
 
 #: Patterns are indexed by so many of their first letters.
 _HEAD = 3
+#: A pattern's place, what of it stands for itself, and the whole as an expression
+#: (None where finding the former is enough).
+_Known = tuple[int, str, re.Pattern[str] | None]
 
 
 class Patterns:
@@ -18,26 +21,28 @@ class Patterns:
     """
 
     def __init__(self, patterns: Sequence[str]) -> None:
-        self._by_head: dict[str, list[tuple[int, re.Pattern[str]]]] = defaultdict(list)
-        self._others: list[tuple[int, re.Pattern[str]]] = []
+        heads: dict[str, list[_Known]] = defaultdict(list)
+        others: list[_Known] = []
         for place, pattern in enumerate(text.strip().upper() for text in patterns):
             if not pattern:
                 continue
-            known = (place, re.compile(_expression(pattern)))
-            literal = re.split(r"[*?]", pattern)[0]
-            if len(literal) >= _HEAD:
-                self._by_head[literal[:_HEAD]].append(known)
-            else:
-                self._others.append(known)
+            parts = re.split(r"[*?]+", pattern)
+            longest = max(parts, key=len)
+            plain = pattern == f"*{longest}*"
+            expression = None if plain else re.compile(_expression(pattern))
+            home = others if len(parts[0]) < _HEAD else heads[parts[0][:_HEAD]]
+            home.append((place, longest, expression))
+        self._others = others
+        self._by_head = {
+            head: sorted([*known, *others], key=lambda one: one[0])
+            for head, known in heads.items()
+        }
 
     def matching(self, name: str) -> Iterator[int]:
         """Places of the patterns that a name fits, lowest first."""
         name = name.strip().upper()
-        candidates = self._by_head.get(name[:_HEAD], [])
-        if self._others:
-            candidates = sorted([*candidates, *self._others], key=lambda one: one[0])
-        for place, pattern in candidates:
-            if pattern.fullmatch(name):
+        for place, part, expression in self._by_head.get(name[:_HEAD], self._others):
+            if part in name and (expression is None or expression.fullmatch(name)):
                 yield place
 
 
