@@ -1,0 +1,84 @@
+"""The calls into the sgp4 package: states over stretches of time, mean elements."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from functools import cache
+from operator import attrgetter
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.uint8]
+#: Fills error codes ``(k,)``, positions and velocities ``(k, 3)`` for one record, at
+#: Julian dates in two parts ``(k,)``.
+Fill = Callable[[Any, Floats, Floats, Codes, Floats, Floats], None]
+
+#: Mean elements as SGP4 leaves them behind after a call: with drag and the secular
+#: terms of Earth, Sun and Moon, without the periodic ones.  Semi-major axis in Earth
+#: radii, angles in radians, mean motion in rad/min.
+MEAN_WORDS = ("am", "em", "im", "Om", "om", "mm", "nm")
+_mean_of = attrgetter(*MEAN_WORDS)
+
+
+def room(count: int) -> tuple[Codes, Floats, Floats]:
+    """Empty error codes, positions and velocities for so many places."""
+    return (
+        np.zeros(count, dtype=np.uint8),
+        np.empty((count, 3)),
+        np.empty((count, 3)),
+    )
+
+
+@cache
+def fill() -> Fill:
+    """How to fill a caller's arrays.
+
+    The package's inner call where it is there and gives what the public one gives: it
+    is quicker on short stretches, because it makes no arrays of its own.
+    """
+    from sgp4.api import WGS72, Satrec
+
+    inner: Fill | None = getattr(Satrec, "_sgp4", None)
+    if inner is None:
+        return public
+    trial = Satrec()
+    trial.sgp4init(WGS72, "i", 80001, 27000.0, 0, 0, 0, 0.001, 0, 1.0, 0, 0.06, 0)
+    days, fraction = np.array([2460310.5, 2460310.5]), np.array([0.25, 0.5])
+    ours, theirs = room(2), room(2)
+    public(trial, days, fraction, *theirs)
+    try:
+        inner(trial, days, fraction, *ours)
+    except (TypeError, AttributeError, ValueError):
+        return public
+    same = all(np.array_equal(a, b) for a, b in zip(ours, theirs, strict=True))
+    return inner if same else public
+
+
+def public(
+    satrec: Any,
+    days: Floats,
+    fraction: Floats,
+    error: Codes,
+    position: Floats,
+    velocity: Floats,
+) -> None:
+    """Fill through the package's public call."""
+    error[:], position[:], velocity[:] = satrec.sgp4_array(days, fraction)
+
+
+def mean_elements(
+    satrecs: Iterable[Any], days: float, fraction: Iterable[float]
+) -> tuple[Codes, Floats]:
+    """Error codes ``(m,)`` and mean elements ``(m, 7)`` of records, each at its time."""
+    codes: list[int] = []
+    rows: list[tuple[float, ...]] = []
+    for satrec, part in zip(satrecs, fraction, strict=True):
+        codes.append(satrec.sgp4(days, part)[0])
+        rows.append(_mean_of(satrec))
+    return (
+        np.array(codes, dtype=np.uint8),
+        np.array(rows, dtype=np.float64).reshape(-1, len(MEAN_WORDS)),
+    )
