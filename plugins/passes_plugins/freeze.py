@@ -183,7 +183,7 @@ def _rows(rig: Rig, track: Track) -> Iterator[dict[str, float | str]]:
         i = round(k * (n - 1) / max(rows - 1, 1))
         rate = float(track.angular_rate_deg_s[i])
         yield {
-            "time": f"{_time(track, i):%Y-%m-%dT%H:%M:%S}Z",
+            "time": _time(track, i).isoformat(timespec="milliseconds")[:-6] + "Z",
             "altitude_deg": float(track.altitude_deg[i]),
             "angular_rate_deg_s": rate,
             "exposure_s": still_exposure_s(rig.scale_arcsec_px, rate),
@@ -240,13 +240,13 @@ def _or_zero(value: float) -> float:
 def _still_note(limits: Limits) -> Note:
     from passes.model import Note
 
-    text = f"On a mount that stands still, up to {dial(limits.fastest_s)}"
-    if isnan(limits.best_s):
-        text += " at the fastest moment."
-    else:
-        text += f" at the fastest moment, {dial(limits.best_s)} at the best one."
+    fastest = dial(limits.fastest_s)
+    text = f"On a mount that stands still, up to {fastest} at the fastest moment"
+    if not isnan(limits.best_s):
+        best = dial(limits.best_s)
+        text += f", {'the same' if best == fastest else best} at the best one"
     return Note(
-        text=text,
+        text=f"{text}.",
         values={"fastest_s": limits.fastest_s, "best_s": limits.best_s},
     )
 
@@ -263,7 +263,7 @@ def _following_note(rig: Rig, limits: Limits) -> Note:
         )
     return Note(
         text=f"Following, up to {dial(limits.following_s)}, if the mount's error of "
-        f"{error:g}″ takes {ERROR_GROWS_IN_S:g} s to build up; try it on a pass before.",
+        f"{error:g}″ takes {ERROR_GROWS_IN_S:g} s to build up; rehearse it.",
         values={"following_s": limits.following_s, "tracking_error_arcsec": error},
     )
 

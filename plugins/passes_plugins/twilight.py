@@ -103,7 +103,7 @@ def _event(stage: str, time: datetime) -> Event:
 
 def _row(event: Event) -> dict[str, Any]:
     return {
-        "time": f"{event.best:%Y-%m-%dT%H:%M:%S}Z",
+        "time": event.best,
         "stage": event.details["stage"],
         "words": event.details["words"],
     }

@@ -1,0 +1,73 @@
+"""The plugin author's kit: records to try a plugin on, and a check of the whole.
+
+::
+
+    import passes.testing as kit
+    import my_plugin
+
+    def test_my_plugin():
+        assert kit.check_plugin(my_plugin).findings == ()
+
+    def test_my_adviser():
+        advice = my_plugin.advise(kit.briefing(rig=kit.rig(focal_length_mm=2000.0)))
+        assert advice.exposure_s > 0.0
+
+Every sample is invented: a hill in the ocean, objects from 80001 up.  Each function
+takes the fields to change by keyword.  The samples agree with each other (the passage
+is that of the track, the session that of the night), and none needs the engine.
+
+For pytest, put ``pytest_plugins = ["passes.testing.fixtures"]`` into ``conftest.py``:
+each sample is then a fixture too (``sample_track``, ``fake_services`` ...).
+"""
+
+from passes.testing.checking import Checkup, check_plugin
+from passes.testing.elements import catalogue, element_sets, element_text
+from passes.testing.places import bare_rig, night, rig, session, site, target
+from passes.testing.requests import (
+    answer,
+    batch,
+    briefing,
+    facts,
+    illumination,
+    no_illumination,
+    query,
+    session_briefing,
+)
+from passes.testing.services import FakeServices
+from passes.testing.sightings import (
+    crossing,
+    event,
+    growth,
+    passage,
+    track,
+    unknown_track,
+)
+
+__all__ = [
+    "Checkup",
+    "FakeServices",
+    "answer",
+    "bare_rig",
+    "batch",
+    "briefing",
+    "catalogue",
+    "check_plugin",
+    "crossing",
+    "element_sets",
+    "element_text",
+    "event",
+    "facts",
+    "growth",
+    "illumination",
+    "night",
+    "no_illumination",
+    "passage",
+    "query",
+    "rig",
+    "session",
+    "session_briefing",
+    "site",
+    "target",
+    "track",
+    "unknown_track",
+]
