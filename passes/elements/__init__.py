@@ -1,4 +1,4 @@
-"""Element text in and out: from what is published to a :class:`Catalogue`."""
+"""Element text in: from what is published to a :class:`Catalogue`."""
 
 from passes.elements.catalogue import (
     ELEMENT_COLUMNS,
@@ -7,5 +7,23 @@ from passes.elements.catalogue import (
     Skipped,
     make_satrec,
 )
+from passes.elements.choosing import duplicates, nearest
+from passes.elements.reading import FORMS, FileRead, Form, Reading, read, read_text
+from passes.elements.told import rejected_lines
 
-__all__ = ["ELEMENT_COLUMNS", "Catalogue", "ElementSet", "Skipped", "make_satrec"]
+__all__ = [
+    "ELEMENT_COLUMNS",
+    "FORMS",
+    "Catalogue",
+    "ElementSet",
+    "FileRead",
+    "Form",
+    "Reading",
+    "Skipped",
+    "duplicates",
+    "make_satrec",
+    "nearest",
+    "read",
+    "read_text",
+    "rejected_lines",
+]

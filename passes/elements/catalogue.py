@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, overload
@@ -18,6 +18,11 @@ Ints = NDArray[np.int64]
 
 #: Julian date of 1970-01-01T00:00 UTC.
 UNIX_EPOCH_JD = 2440587.5
+#: SGP4 counts days from 1949-12-31T00:00 UTC, this Julian date.
+SGP4_EPOCH_JD = 2433281.5
+#: The largest number that five characters of a two-line set can hold (Z9999).
+LAST_ALPHA5 = 339_999
+_UNIX_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 #: The columns of a catalogue that hold one float an object, in SGP4's own units.
 ELEMENT_COLUMNS = (
     "epoch_jd",
@@ -49,7 +54,8 @@ class ElementSet:
     """One SGP4 mean element set; angles in radians, mean motion in rad/min (Kozai).
 
     The epoch is a UTC Julian date in two parts; ``ndot`` and ``nddot`` are as SGP4
-    takes them (rad/min², rad/min³); ``bstar`` is in inverse Earth radii.
+    takes them (rad/min², rad/min³); ``bstar`` is in inverse Earth radii.  The
+    designator is the international one in its long form, such as ``1998-067A``.
     """
 
     catalog_number: int
@@ -70,9 +76,9 @@ class ElementSet:
 
     @property
     def epoch(self) -> datetime:
-        """The epoch as an aware UTC datetime."""
-        days = (self.epoch_jd - UNIX_EPOCH_JD) + self.epoch_fraction
-        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(days=days)
+        """The epoch as an aware UTC datetime, to the microsecond."""
+        whole = timedelta(days=self.epoch_jd - UNIX_EPOCH_JD)
+        return _UNIX_EPOCH + whole + timedelta(days=self.epoch_fraction)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,7 +88,7 @@ class Catalogue(Sequence[ElementSet]):
     ``satrecs`` holds SGP4 records where the reader has already made them; the others
     are made on demand (:meth:`satrec`).  ``late_s`` is a measured lateness: the
     object is where its elements put it that many seconds earlier.  ``growth`` holds
-    one record an object, or nothing.
+    one record an object, or nothing.  ValueError where lengths differ.
     """
 
     catalog_number: Ints
@@ -107,19 +113,40 @@ class Catalogue(Sequence[ElementSet]):
 
     def __post_init__(self) -> None:
         n = len(self.name)
-        number = np.array(self.catalog_number, dtype=np.int64)
-        number.setflags(write=False)
-        object.__setattr__(self, "catalog_number", number)
+        self._hold("catalog_number", np.int64)
         for column in ELEMENT_COLUMNS:
-            array = np.array(getattr(self, column), dtype=np.float64)
-            array.setflags(write=False)
-            object.__setattr__(self, column, array)
-            if array.shape != (n,):
-                raise ValueError(f"Catalogue.{column}: shape {array.shape}, want ({n},)")
-        if not self.satrecs:
-            object.__setattr__(self, "satrecs", [None] * n)
-        if not self.origin:
-            object.__setattr__(self, "origin", ("",) * n)
+            self._hold(column, np.float64)
+        if self.late_s is not None:
+            self._hold("late_s", np.float64)
+        for words in ("name", "designator", "origin", "growth", "skipped"):
+            object.__setattr__(self, words, tuple(getattr(self, words)))
+        object.__setattr__(self, "satrecs", list(self.satrecs) or [None] * n)
+        object.__setattr__(self, "origin", self.origin or ("",) * n)
+        for words in ("designator", "origin", "satrecs", "growth"):
+            if len(held := getattr(self, words)) != n and (held or words != "growth"):
+                raise ValueError(f"Catalogue.{words}: {len(held)} entries, want {n}")
+
+    def _hold(self, column: str, dtype: type) -> None:
+        array: NDArray[Any] = np.array(getattr(self, column), dtype=dtype)
+        if array.shape != (len(self.name),):
+            want = f"({len(self.name)},)"
+            raise ValueError(f"Catalogue.{column}: shape {array.shape}, want {want}")
+        array.setflags(write=False)
+        object.__setattr__(self, column, array)
+
+    @classmethod
+    def of(cls, sets: Iterable[ElementSet]) -> Catalogue:
+        """A catalogue of these element sets; one that is a catalogue stays itself."""
+        if isinstance(sets, Catalogue):
+            return sets
+        rows = list(sets)
+        columns: dict[str, Any] = {
+            column: np.array([getattr(row, column) for row in rows])
+            for column in ("catalog_number", *ELEMENT_COLUMNS)
+        }
+        for words in ("name", "designator", "origin"):
+            columns[words] = tuple(getattr(row, words) for row in rows)
+        return cls(**columns)
 
     def __len__(self) -> int:
         return len(self.name)
@@ -131,13 +158,12 @@ class Catalogue(Sequence[ElementSet]):
     def __getitem__(self, item: int | slice) -> ElementSet | Catalogue:
         if isinstance(item, slice):
             return self.take(np.arange(len(self))[item])
-        values = {column: float(getattr(self, column)[item]) for column in ELEMENT_COLUMNS}
         return ElementSet(
             catalog_number=int(self.catalog_number[item]),
             name=self.name[item],
             designator=self.designator[item],
             origin=self.origin[item],
-            **values,
+            **{c: float(getattr(self, c)[item]) for c in ELEMENT_COLUMNS},
         )
 
     def __iter__(self) -> Iterator[ElementSet]:
@@ -146,24 +172,25 @@ class Catalogue(Sequence[ElementSet]):
     def satrec(self, row: int) -> Any:
         """The SGP4 record of one row, made once and kept."""
         if self.satrecs[row] is None:
-            self.satrecs[row] = make_satrec(self[row])
+            values = [float(getattr(self, column)[row]) for column in ELEMENT_COLUMNS]
+            self.satrecs[row] = _satrec(int(self.catalog_number[row]), *values)
         return self.satrecs[row]
 
     def epoch_s(self, since: datetime) -> Floats:
-        """Epochs in seconds from an aware time, ``(n,)``."""
-        unix = since.timestamp()
-        days = (self.epoch_jd - UNIX_EPOCH_JD) - unix // SECONDS_PER_DAY + self.epoch_fraction
-        return np.asarray(days * SECONDS_PER_DAY - unix % SECONDS_PER_DAY)
+        """Epochs in seconds from an aware time, ``(n,)``, exact to a microsecond."""
+        elapsed = since - _UNIX_EPOCH
+        whole_days = (self.epoch_jd - UNIX_EPOCH_JD) - elapsed.days
+        within_day_s = elapsed.seconds + elapsed.microseconds * 1e-6
+        return (whole_days + self.epoch_fraction) * SECONDS_PER_DAY - within_day_s
 
     def take(self, rows: ArrayLike) -> Catalogue:
         """The catalogue of some rows (indices or a mask), in that order."""
-        rows = np.asarray(rows)
-        chosen = np.flatnonzero(rows) if rows.dtype == bool else rows.astype(np.int64)
+        chosen = self._indices(np.asarray(rows))
         some = chosen.tolist()
-        arrays = {c: getattr(self, c)[chosen] for c in ("catalog_number", *ELEMENT_COLUMNS)}
+        numbers = ("catalog_number", *ELEMENT_COLUMNS)
         return replace(
             self,
-            **arrays,
+            **{column: getattr(self, column)[chosen] for column in numbers},
             name=tuple(self.name[i] for i in some),
             designator=tuple(self.designator[i] for i in some),
             origin=tuple(self.origin[i] for i in some),
@@ -172,26 +199,63 @@ class Catalogue(Sequence[ElementSet]):
             satrecs=[self.satrecs[i] for i in some],
         )
 
+    def _indices(self, rows: NDArray[Any]) -> Ints:
+        if rows.dtype == bool:
+            if rows.shape != (len(self),):
+                raise ValueError(f"a mask {rows.shape} for {len(self)} element sets")
+            return np.flatnonzero(rows)
+        if rows.ndim != 1 or (rows.size and rows.dtype.kind not in "iu"):
+            raise ValueError(
+                f"rows must be indices (k,), got {rows.dtype} {rows.shape}"
+            )
+        return rows.astype(np.int64)
+
 
 def make_satrec(element_set: ElementSet) -> Any:
-    """Build the SGP4 record (WGS 72, improved mode) of one element set."""
+    """Build the SGP4 record (WGS 72, improved mode) of one element set.
+
+    Numbers beyond :data:`LAST_ALPHA5` do not fit SGP4's record, which then carries
+    that number instead; the element set keeps the true one.
+    """
+    values = [getattr(element_set, column) for column in ELEMENT_COLUMNS]
+    return _satrec(element_set.catalog_number, *values)
+
+
+def _satrec(
+    number: int,
+    epoch_jd: float,
+    epoch_fraction: float,
+    inclination_rad: float,
+    raan_rad: float,
+    eccentricity: float,
+    argument_rad: float,
+    mean_anomaly_rad: float,
+    mean_motion_rad_min: float,
+    bstar: float,
+    ndot: float,
+    nddot: float,
+) -> Any:
     from sgp4.api import WGS72, Satrec
 
     satrec = Satrec()
-    epoch = (element_set.epoch_jd - 2433281.5) + element_set.epoch_fraction
     satrec.sgp4init(
         WGS72,
         "i",
-        min(element_set.catalog_number, 339999),
-        epoch,
-        element_set.bstar,
-        element_set.ndot,
-        element_set.nddot,
-        element_set.eccentricity,
-        element_set.argument_rad,
-        element_set.inclination_rad,
-        element_set.mean_anomaly_rad,
-        element_set.mean_motion_rad_min,
-        element_set.raan_rad,
+        min(number, LAST_ALPHA5),
+        # added in this order because the parser of two-line text does so too: the
+        # last bit decides 2e-8 km for deep-space objects
+        (epoch_jd + epoch_fraction) - SGP4_EPOCH_JD,
+        bstar,
+        ndot,
+        nddot,
+        eccentricity,
+        argument_rad,
+        inclination_rad,
+        mean_anomaly_rad,
+        mean_motion_rad_min,
+        raan_rad,
     )
+    # the sum above keeps 40 µs of an epoch; the two parts keep all of it
+    satrec.jdsatepoch = epoch_jd
+    satrec.jdsatepochF = epoch_fraction
     return satrec
