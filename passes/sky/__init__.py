@@ -22,6 +22,7 @@ from passes.sky.earth import (
     teme_to_icrs,
     true_of_date_from_icrs,
 )
+from passes.sky.night import night, night_containing
 
 __all__ = [
     "BODIES",
@@ -31,6 +32,8 @@ __all__ = [
     "gmst_rad",
     "moon_altaz",
     "moon_teme_km",
+    "night",
+    "night_containing",
     "site_axes",
     "site_km",
     "site_teme_km",
