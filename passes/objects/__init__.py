@@ -5,7 +5,6 @@ from passes.objects.groups import attached, trains
 from passes.objects.launches import Launch, launch_of
 from passes.objects.sizes import Size, larger_than, size_of, sizes
 from passes.objects.standard import (
-    CONVENTIONS,
     StandardRow,
     StandardTable,
     basis_counts,
@@ -19,7 +18,6 @@ from passes.objects.standard_text import (
 
 __all__ = [
     "CLASSES",
-    "CONVENTIONS",
     "Launch",
     "Size",
     "StandardRow",

@@ -1,7 +1,8 @@
 """Tables of standard magnitudes: which row serves an object, and what a row says.
 
 A table is CSV text.  One row: what it is for, a standard magnitude at 1000 km, how far
-it can be trusted, by which convention, and where it comes from.
+it can be trusted, by which convention (:mod:`passes.photometry`), and where it comes
+from.
 """
 
 from __future__ import annotations
@@ -15,10 +16,6 @@ from typing import Protocol
 
 from passes.objects.launches import Launch, launch_of
 from passes.objects.patterns import Patterns
-
-#: ``lambert90``: at phase 90°; ``full``: at full phase; ``mean-no-phase``: a mean over
-#: the phases observed, scaled by range alone.  All at 1000 km.
-CONVENTIONS = ("lambert90", "full", "mean-no-phase")
 
 
 class Facts(Protocol):

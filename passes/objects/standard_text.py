@@ -11,7 +11,8 @@ from pathlib import Path
 
 from passes.objects.classes import CLASSES
 from passes.objects.launches import launch_range
-from passes.objects.standard import CONVENTIONS, StandardRow, StandardTable
+from passes.objects.standard import StandardRow, StandardTable
+from passes.photometry import CONVENTIONS
 
 REQUIRED = ("value", "sigma", "convention")
 MATCHES = ("catalog_number", "name", "object_class")

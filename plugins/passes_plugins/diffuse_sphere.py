@@ -22,10 +22,15 @@ from passes.contributions import Brightness, BrightnessModel
 from passes.hookspecs import hookimpl
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
 
     from passes.contributions import Illumination
-    from passes.objects import StandardTable
+    from passes.objects import StandardRow, StandardTable
+
+    Floats = NDArray[np.float64]
 
 #: What is said of an object that no row of any table serves.
 NOTHING_KNOWN = "nothing known"
@@ -38,27 +43,12 @@ def magnitude(asked: Illumination) -> Brightness:
     nan where nothing is known of an object, or where its geometry is nan.  Faults of
     the user's table are in ``notes``.
     """
-    import numpy as np
-
-    from passes import objects, photometry
     from passes.model import Note
+    from passes.objects import rows_for
 
     tables, problems = _tables(asked.settings)
-    rows = objects.rows_for(tables, asked.facts)
-    of = asked.object_index
-    value = np.array([row.value_mag if row else np.nan for row in rows])[of]
-    sigma = np.array([row.sigma_mag if row else np.nan for row in rows])[of]
-    kinds = [objects.CONVENTIONS.index(row.convention) if row else 0 for row in rows]
-    convention = np.array(kinds, dtype=np.int8)[of]
-    result = np.full(of.shape, np.nan)
-    for kind in np.unique(convention).tolist():
-        some = slice(None) if (convention == kind).all() else convention == kind
-        result[some] = photometry.apparent_magnitude(
-            value[some],
-            asked.range_km[some],
-            asked.phase_angle_rad[some],
-            objects.CONVENTIONS[kind],
-        )
+    rows = rows_for(tables, asked.facts)
+    result, sigma = _samples(rows, asked)
     return Brightness(
         magnitude=result,
         sigma=sigma,
@@ -68,18 +58,41 @@ def magnitude(asked: Illumination) -> Brightness:
     )
 
 
+def _samples(
+    rows: Sequence[StandardRow | None], asked: Illumination
+) -> tuple[Floats, Floats]:
+    """Magnitude and sigma of every sample, ``(m,)``, one convention at a time."""
+    import numpy as np
+
+    from passes.photometry import CONVENTIONS, apparent_magnitude
+
+    of = asked.object_index
+    value = np.array([row.value_mag if row else np.nan for row in rows])[of]
+    sigma = np.array([row.sigma_mag if row else np.nan for row in rows])[of]
+    kinds = [CONVENTIONS.index(row.convention) if row else 0 for row in rows]
+    convention = np.array(kinds, dtype=np.int8)[of]
+    result = np.full(of.shape, np.nan)
+    for kind in np.unique(convention).tolist():
+        some = slice(None) if (convention == kind).all() else convention == kind
+        distance, phase = asked.range_km[some], asked.phase_angle_rad[some]
+        result[some] = apparent_magnitude(
+            value[some], distance, phase, CONVENTIONS[kind]
+        )
+    return result, sigma
+
+
 def _tables(settings: Mapping[str, Any]) -> tuple[list[StandardTable], tuple[str, ...]]:
     """The tables in the order they are asked, and what is wrong with the user's."""
     from passes.objects import StandardTable, class_averages, read_standard_file
 
     if not settings.get("table"):
-        return [_packaged(), class_averages()], ()
-    own = read_standard_file(Path(settings["table"]).expanduser())
+        return [packaged_table(), class_averages()], ()
+    own = read_standard_file(Path(str(settings["table"])).expanduser())
     ours = [row for row in own.rows if not row.class_average]
     classes = [row for row in own.rows if row.class_average]
     tables = [
         StandardTable(ours),
-        _packaged(),
+        packaged_table(),
         StandardTable(classes),
         class_averages(),
     ]
@@ -87,7 +100,8 @@ def _tables(settings: Mapping[str, Any]) -> tuple[list[StandardTable], tuple[str
 
 
 @lru_cache(maxsize=1)
-def _packaged() -> StandardTable:
+def packaged_table() -> StandardTable:
+    """The table that ships with the program."""
     from importlib.resources import files
 
     from passes.objects import read_standard_table
