@@ -15,12 +15,13 @@ if TYPE_CHECKING:
 else:  # older click has no type argument
     ParamType = click.ParamType
 
+#: Hemispheres are capitals and units small letters: 36 S is south, 36s are seconds.
 _ANGLE = re.compile(
     r"""(?P<before>[NSEW])?\s*(?P<sign>[+\-−])?\s*(?P<degrees>\d+(\.\d+)?)
     (\s*[°d:\s]\s*(?P<minutes>\d+(\.\d+)?)
       (\s*['′m:\s]\s*(?P<seconds>\d+(\.\d+)?)\s*(["″s]|'')?|\s*['′m])?|\s*[°d])?
     \s*(?P<after>[NSEW])?\Z""",
-    re.VERBOSE | re.IGNORECASE,
+    re.VERBOSE,
 )
 _HEIGHT = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*m?\Z")
 _EVENING = re.compile(r"\d{4}-\d{2}-\d{2}\Z")
@@ -44,7 +45,7 @@ def angle_deg(text: str, hemispheres: str) -> float:
     match = _ANGLE.match(text.strip())
     if match is None:
         raise ValueError(f"cannot read {text.strip()!r} as an angle")
-    letter = (match["before"] or match["after"] or "").upper()
+    letter = match["before"] or match["after"] or ""
     if match["before"] and match["after"]:
         raise ValueError(f"{text.strip()!r} has two letters")
     if letter and letter not in hemispheres:
