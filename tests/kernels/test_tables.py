@@ -68,7 +68,10 @@ def test_an_endless_name_is_cut():
 
 @pytest.mark.parametrize(
     ("sigma", "step"),
-    [(0.2, 1.0), (1.0, 1.0), (9.0, 1.0), (10.0, 10.0), (59.0, 10.0), (60.0, 60.0), (1e4, 60.0), (nan, 60.0)],
+    [
+        *((0.2, 1.0), (1.0, 1.0), (9.0, 1.0), (10.0, 10.0), (59.0, 10.0)),
+        *((60.0, 60.0), (1e4, 60.0), (nan, 60.0)),
+    ],
 )
 def test_a_time_is_shown_as_finely_as_its_sigma_deserves(sigma, step):
     assert step_s(sigma) == step
@@ -118,7 +121,10 @@ def test_a_span_is_from_when_to_when():
 
 @pytest.mark.parametrize(
     ("sigma", "text"),
-    [(0.03, "±0.03 s"), (0.44, "±0.4 s"), (0.96, "±1 s"), (12.3, "±12 s"), (99.4, "±99 s"), (150.0, "±2 min"), (nan, ""), (inf, "")],
+    [
+        *((0.03, "±0.03 s"), (0.44, "±0.4 s"), (0.96, "±1 s"), (12.3, "±12 s")),
+        *((99.4, "±99 s"), (150.0, "±2 min"), (nan, ""), (inf, "")),
+    ],
 )
 def test_a_sigma_is_told_in_few_digits(sigma, text):
     assert seconds(sigma) == text
@@ -128,14 +134,9 @@ def test_a_sigma_is_told_in_few_digits(sigma, text):
 @pytest.mark.parametrize(
     ("azimuth", "point"),
     [
-        (0, "N"),
-        (11.2, "N"),
-        (11.3, "NNE"),
-        (90, "E"),
-        (225, "SW"),
-        (348.8, "N"),
-        (360, "N"),
-    , (nan, "–")],
+        *((0, "N"), (11.2, "N"), (11.3, "NNE"), (90, "E"), (225, "SW")),
+        *((348.8, "N"), (360, "N"), (nan, "–")),
+    ],
 )
 def test_directions_are_the_nearest_point(azimuth, point):
     assert compass(azimuth) == point
