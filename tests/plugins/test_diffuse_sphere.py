@@ -359,6 +359,28 @@ def test_a_table_that_is_not_there_or_not_text(tmp_path: Path) -> None:
     assert missing.basis == folder.basis == seen(facts("HST")).basis
 
 
+def test_the_example_in_the_documentation_reads(root: Path) -> None:
+    page = (root / "plugins/passes_plugins/data/README.md").read_text("utf-8")
+    example = page.split("```")[1].strip()
+    table = objects.read_standard_table(example, "README.md")
+    assert table.problems == ()
+    assert len(table.rows) == len(example.splitlines()) - 1
+
+
+cells = st.sampled_from(["", "25544", "ISS*", "payload", "1.5", "-3", "full", '"', "é"])
+
+
+@given(st.lists(st.lists(cells | st.text(max_size=6), max_size=9), max_size=6))
+def test_no_text_makes_the_reader_fall_over(lines: list[list[str]]) -> None:
+    text = HEADER + "\n".join(",".join(line) for line in lines)
+    table = objects.read_standard_table(text, "any.csv")
+    for row in table.rows:
+        assert -10.0 <= row.value_mag <= 25.0
+        assert 0.0 < row.sigma_mag <= 5.0
+    for problem in table.problems:
+        assert problem.startswith("any.csv:")
+
+
 def test_heights_the_wrong_way_round(tmp_path: Path) -> None:
     header = "name,perigee_from_km,perigee_to_km,value,sigma,convention\n"
     table = own(tmp_path, header + "X*,900,300,1,1,full\nY*,300,900,1,1,full\n")
