@@ -41,8 +41,17 @@ class Size:
 
 @lru_cache(maxsize=1)
 def sizes() -> tuple[Size, ...]:
-    """Every row of the size table, in its order."""
+    """Every row of the packaged size table, in its order."""
     text = resources.files("passes").joinpath("data", "sizes.csv").read_text("utf-8")
+    return read_sizes(text)
+
+
+def read_sizes(text: str) -> tuple[Size, ...]:
+    """Rows of a size table in CSV, columns as in the packaged ``sizes.csv``.
+
+    Lines that start with ``#`` are passed over.  For tables that ship with a program:
+    a missing column is KeyError, a cell that is no number ValueError.
+    """
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     return tuple(_size(row) for row in csv.DictReader(lines))
 
@@ -62,22 +71,26 @@ def _size(row: dict[str, str]) -> Size:
     )
 
 
-@lru_cache(maxsize=1)
-def _index() -> tuple[dict[int, Size], Patterns]:
-    numbered = {row.catalog_number: row for row in sizes() if row.catalog_number}
-    return numbered, Patterns([row.pattern for row in sizes()])
+@lru_cache(maxsize=8)
+def _index(table: tuple[Size, ...]) -> tuple[dict[int, Size], Patterns]:
+    numbered = {row.catalog_number: row for row in table if row.catalog_number}
+    return numbered, Patterns([row.pattern for row in table])
 
 
-def size_of(number: int, name: str) -> Size | None:
+def size_of(
+    number: int, name: str, table: tuple[Size, ...] | None = None
+) -> Size | None:
     """The size of an object by its catalogue number, else by its name.
 
-    None where nothing is known.  Where a row has both, both must fit.
+    None where nothing is known.  Where a row has both, both must fit.  ``table`` is
+    asked in place of the packaged one (:func:`read_sizes`).
     """
-    numbered, patterns = _index()
+    rows = sizes() if table is None else table
+    numbered, patterns = _index(rows)
     own = numbered.get(number)
     if own and not own.pattern:
         return own
-    fitting = [sizes()[place] for place in patterns.matching(name)]
+    fitting = [rows[place] for place in patterns.matching(name)]
     if own and own in fitting:
         return own
     return next((size for size in fitting if size.catalog_number is None), None)

@@ -123,6 +123,18 @@ def test_size_by_name_and_unknown_size() -> None:
     assert objects.size_of(80001, "DEMO STATION") is not None
 
 
+def test_another_table_may_be_asked() -> None:
+    header = "object,catalog_number,name,length_m,width_m,filled_fraction,structure_m,"
+    text = (
+        f"# invented\n{header}structure,source\nyacht,80009,,9,3,0.5,3,sail,invented\n"
+    )
+    table = objects.read_sizes(text)
+    yacht = objects.size_of(80009, "", table)
+    assert yacht is not None
+    assert yacht.area_m2 == 13.5
+    assert objects.size_of(25544, "ISS (ZARYA)", table) is None
+
+
 def test_only_stations_are_longer_than_thirty_metres() -> None:
     numbers = [25544, 48274, 20580, 62755, 60235]
     names = ["ISS (ZARYA)", "CSS (TIANHE)", "HST", "STARLINK-32745", "WHO KNOWS"]
