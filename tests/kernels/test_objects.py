@@ -125,10 +125,8 @@ def test_size_by_name_and_unknown_size() -> None:
 
 def test_another_table_may_be_asked() -> None:
     header = "object,catalog_number,name,length_m,width_m,filled_fraction,structure_m,"
-    text = (
-        f"# invented\n{header}structure,source\nyacht,80009,,9,3,0.5,3,sail,invented\n"
-    )
-    table = objects.read_sizes(text)
+    rows = "structure,source\nyacht,80009,,9,3,0.5,3,sail,invented\n"
+    table = objects.read_sizes(f"# invented\n{header}{rows}")
     yacht = objects.size_of(80009, "", table)
     assert yacht is not None
     assert yacht.area_m2 == 13.5
