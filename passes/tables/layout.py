@@ -14,7 +14,7 @@ _GAP = "  "
 #: Terminal styles: bold for headings; red on black keeps the eye's dark adaptation.
 _BOLD, _RED, _END = "\x1b[1m", "\x1b[31;40m", "\x1b[0m"
 #: The elastic column is never narrower than this while a column can be left out.
-_COMFORTABLE = 16
+_COMFORTABLE = 14
 _NARROWEST = 6
 
 Theme = Literal["", "light", "dark", "red"]

@@ -84,7 +84,7 @@ def magnitude(value: float, sigma: float) -> str:
     """A magnitude and how far it can be trusted."""
     if isnan(value):
         return UNKNOWN
-    return f"{value:.1f}" if isnan(sigma) else f"{value:.1f} ±{sigma:.1f}"
+    return f"{value:.1f}" if isnan(sigma) else f"{value:.1f}±{sigma:.1f}"
 
 
 def zone_of(name: str) -> tzinfo:

@@ -16,15 +16,15 @@ if TYPE_CHECKING:
 _COLUMNS = (
     Column("Object", elastic=True),
     Column("In view"),
-    Column("Best"),
-    Column("±", "right", drop=2),
-    Column("Where"),
-    Column("Mag", "right"),
-    Column("Ends in", drop=3),
-    Column("Age", "right", drop=4),
-    Column("Highest", "right", drop=5),
-    Column("Range", "right", drop=6),
-    Column("Speed", "right", drop=7),
+    Column("Best", drop=3),
+    Column("±", "right", drop=4),
+    Column("Where", drop=1),
+    Column("Mag", "right", drop=2),
+    Column("Ends in", drop=5),
+    Column("Age", "right", drop=6),
+    Column("Highest", "right", drop=7),
+    Column("Range", "right", drop=8),
+    Column("Speed", "right", drop=9),
 )
 #: What ends a view, as the table says it.
 _ENDINGS = {"horizon": "horizon", "shadow": "shadow", "dawn": "dawn", "fades": "fading"}
@@ -131,13 +131,13 @@ def _row(row: TonightRow, zone: tzinfo) -> list[str]:
         _name(row),
         _in_view(row, zone),
         text.clock(best.time, zone, step) if best else text.UNKNOWN,
-        text.seconds(passage.timing_sigma_s),
+        text.seconds(passage.timing_sigma_s).replace(" ", ""),
         _where(best),
         text.magnitude(row.best.magnitude, row.best.magnitude_sigma)
         if row.best
         else "unlit",
         _ENDINGS.get(row.ended_by, ""),
-        text.number(passage.element_age_days, 1, " d"),
+        text.number(passage.element_age_days, 1, "d"),
         text.number(highest, 0, "°"),
         text.number(best.range_km, 0, " km") if best else text.UNKNOWN,
         text.number(row.best.angular_rate_deg_s, 2, "°/s")
@@ -149,7 +149,7 @@ def _row(row: TonightRow, zone: tzinfo) -> list[str]:
 def _name(row: TonightRow) -> str:
     name = text.plain(row.passage.name, 60) or str(row.passage.catalog_number)
     if len(row.group) > 1:
-        return f"train of {len(row.group)}: {name}"
+        return f"{len(row.group)} × {name}"
     return name
 
 
@@ -177,4 +177,6 @@ def _legend(tonight: Tonight, zone: tzinfo) -> str:
     said = f"Times are {local}; ± is one sigma of time and of magnitude."
     if any(row.span is None for row in tonight.rows):
         said += " In brackets: up, but not visible to the eye."
+    if any(len(row.group) > 1 for row in tonight.rows):
+        said += " 3 ×: three objects flying in file, the first one named."
     return said
