@@ -16,10 +16,6 @@ from passes.forecast.geometry import Seen
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-#: When the model fails: a wide guess for anything (standard magnitude at 1000 km
-#: and 90°, and sigma), so that the night is not lost (common practice, no source).
-_GUESS_MAG, _GUESS_SIGMA = 5.5, 2.0
-
 
 def facts_of(catalogue: Catalogue) -> tuple[ObjectFacts, ...]:
     """What a brightness model may know of each row of a catalogue."""
@@ -66,15 +62,26 @@ class Magnitudes:
 
 
 def guess(asked: Illumination) -> Brightness:
-    """A stand-in when the model has failed: one wide guess for every object."""
-    magnitude = photometry.apparent_magnitude(
-        _GUESS_MAG, asked.range_km, asked.phase_angle_rad, "lambert90"
-    )
+    """A stand-in when the model has failed: class averages, nothing about objects."""
+    rows = objects.rows_for([objects.class_averages()], asked.facts)
+    value = np.array([row.value_mag if row else np.nan for row in rows])
+    sigma = np.array([row.sigma_mag if row else np.nan for row in rows])
+    of = asked.object_index
+    magnitude = np.full(of.shape, np.nan)
+    conventions = np.array([row.convention if row else "" for row in rows])[of]
+    for convention in np.unique(conventions[conventions != ""]).tolist():
+        some = conventions == convention
+        magnitude[some] = photometry.apparent_magnitude(
+            value[of[some]],
+            asked.range_km[some],
+            asked.phase_angle_rad[some],
+            convention,
+        )
     return Brightness(
         magnitude=magnitude,
-        sigma=np.full(magnitude.shape, _GUESS_SIGMA),
-        basis=("a guess: the brightness model failed",) * len(asked.facts),
-        class_average=(True,) * len(asked.facts),
+        sigma=sigma[of],
+        basis=tuple(row.basis if row else "nothing known" for row in rows),
+        class_average=(True,) * len(rows),
     )
 
 

@@ -69,6 +69,7 @@ def tonight_of(forecast: Forecast, choice: Choice) -> Tonight:
             len(passages),
             len(shown),
             cuts,
+            passages.light.notes,
         ),
         demo=forecast.demo,
     )

@@ -19,7 +19,7 @@ _SPIN = np.array([0.0, 0.0, EARTH_ROTATION_RAD_S])
 
 
 def _turned(fixed: Floats, turn_rad: Floats) -> Floats:
-    """An Earth-fixed vector ``(3,)`` in TEME at rotation angles ``(k,)``, ``(k, 3)``."""
+    """An Earth-fixed vector ``(3,)`` in TEME at angles ``(k,)``; gives ``(k, 3)``."""
     return vectors.rotate_z(np.broadcast_to(fixed, (*turn_rad.shape, 3)), turn_rad)
 
 

@@ -14,7 +14,7 @@ from passes.contributions import Brightness, Illumination, ObjectFacts
 from passes.forecast.brightness import Magnitudes, facts_of, seen_through
 from passes.forecast.geometry import Seen, View, Viewer
 from passes.forecast.ragged import Spans, intersect, spans_where
-from passes.model import Site
+from passes.model import Note, Site
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -69,6 +69,7 @@ class Light:
     basis: tuple[str, ...]
     class_average: tuple[bool, ...]
     model_failed: bool
+    notes: tuple[Note, ...]
     highest_s: Floats
     sunlit: Spans
     clear: Spans
@@ -131,6 +132,7 @@ class Lighting:
             basis=brightness.basis,
             class_average=brightness.class_average,
             model_failed=self.model.failed,
+            notes=brightness.notes,
             highest_s=self._highest(thin.altitude_rad),
             sunlit=sunlit,
             clear=clear,

@@ -133,9 +133,14 @@ class Ranking:
         self.light, self.table = passages.light, passages.table
         self.worth = worth_of(passages)
         self.visible_s = self.light.visible.duration_s(len(self.table))
-        kinds = [fact.object_class for fact in self.light.facts]
-        station = np.array([kind == "station" for kind in kinds], dtype=bool)
+        station = np.array(
+            [fact.object_class == "station" for fact in self.light.facts], dtype=bool
+        )
         self.station = station[passages.fact_of]
+        self.rows = np.unique(self.table.row)
+        middle = self.table.start + (self.table.end - self.table.start) / 2
+        self._flying = (self.table.catalogue.take(self.rows), middle)
+        self.docked = (objects.attached(*self._flying) >= 0)[passages.fact_of]
         self.over = self._over(now)
 
     def _over(self, now: datetime | None) -> Bools:
@@ -151,6 +156,7 @@ class Ranking:
         choice, light = self.choice, self.light
         low = ~(light.top_visible_deg >= choice.min_visible_altitude_deg)
         cuts = {
+            "docked to a station": self.docked,
             "never in sunlight": np.isnan(light.brightest.time_s),
             "too faint for the naked eye, hidden or in daylight": self.visible_s <= 0,
             "already over": self.over,
@@ -195,6 +201,10 @@ class Ranking:
         late = self.passages.best_s[i] > middle
         return bool(late and self.light.sun_altitude_deg[i] > -18.0)
 
+    def trains(self) -> Ints:
+        """The train each passage's object flies in, −1 for none."""
+        return objects.trains(*self._flying)[self.passages.fact_of]
+
     def row(
         self, i: int, group: tuple[str, ...] = (), members: Sequence[int] = ()
     ) -> TonightRow:
@@ -226,16 +236,9 @@ def _slice(spans: Spans, i: int) -> slice:
     return slice(int(low), int(high))
 
 
-def groups_of(passages: Passages) -> Ints:
-    """The train each passage's object flies in (−1 for none), for the whole table."""
-    catalogue = passages.table.catalogue
-    rows = np.unique(passages.table.row)
-    return objects.trains(catalogue.take(rows))[passages.fact_of]
-
-
 def _gather(ranking: Ranking, order: Ints) -> Iterator[tuple[int, list[int]]]:
     """Passes in order, those of one train that follow each other under the first."""
-    group = groups_of(ranking.passages)
+    group = ranking.trains()
     taken: set[int] = set()
     when = ranking.passages.best_s
     for i in order.tolist():

@@ -27,6 +27,7 @@ def notes_of(
     found: int,
     shown: int,
     cuts: Counter[str],
+    extra: tuple[Note, ...] = (),
 ) -> tuple[Note, ...]:
     """Notes for the answer, the gravest first."""
     notes = [
@@ -37,6 +38,7 @@ def notes_of(
             if searched.objects and kind not in searched.classes
         ),
         *_left_out(searched),
+        *extra,
     ]
     if not shown:
         notes.insert(0, _nothing(searched, found, cuts))
