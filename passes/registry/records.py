@@ -47,7 +47,11 @@ class Problem:
 
     def line(self) -> str:
         """The problem in one line of plain text."""
-        return one_line(f"plugin {self.origin}: {self.stage}: {describe(self.error)}")
+        return one_line(f"plugin {self.origin}: {self.stage}: {self.message()}")
+
+    def message(self) -> str:
+        """What the error says, in one line of plain text."""
+        return one_line(describe(self.error))
 
     def __str__(self) -> str:
         return self.line()
