@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passes.finder import Points
-from passes.forecast.light import Peaks
+from passes.forecast.peaks import Peaks
 from passes.forecast.ragged import Spans
 from passes.model import Flags
 

@@ -8,15 +8,9 @@ from typing import TYPE_CHECKING, overload
 import numpy as np
 
 from passes.finder import PassTable
+from passes.forecast.ranking import Ranking, rows_of
 from passes.forecast.supply import classes_of
-from passes.forecast.tonight import (
-    Choice,
-    Ranking,
-    Searched,
-    Tonight,
-    TonightRow,
-    rows_of,
-)
+from passes.forecast.tonight import Choice, Searched, Tonight, TonightRow
 from passes.forecast.words import notes_of
 
 if TYPE_CHECKING:

@@ -13,8 +13,10 @@ from numpy.typing import ArrayLike, NDArray
 from passes.constants import SECONDS_PER_DAY
 from passes.finder import PassTable, Points
 from passes.forecast.errors_in_time import GrowthColumns, Uncertainty, growth_of
-from passes.forecast.light import Light, Lighting, Model, Peaks
+from passes.forecast.light import Light, Lighting
+from passes.forecast.peaks import Peaks
 from passes.forecast.ragged import Spans
+from passes.forecast.sampled import Model, Sampled
 from passes.model import Brightest, Flags, Moment, Passage, Span
 
 Floats = NDArray[np.float64]
@@ -160,7 +162,8 @@ class Passages(Sequence[Passage]):
         """The record of passage ``i`` of the table."""
         table, light = self.table, self.light
         fact = light.facts[self.fact_of[i]]
-        further = np.flatnonzero(table.further_of == i)
+        further = np.flatnonzero(table.further_of == i).tolist()
+        moments = [self._moment(table.further, k) for k in further]
         return Passage(
             id=self.ids[i],
             catalog_number=fact.catalog_number,
@@ -171,9 +174,7 @@ class Passages(Sequence[Passage]):
             end=self.time(table.finish_s[i]),
             rise=self._moment(table.rise, i),
             culmination=self._moment(table.culmination, i),
-            further_culminations=tuple(
-                moment for k in further if (moment := self._moment(table.further, k))
-            ),
+            further_culminations=tuple(one for one in moments if one),
             set=self._moment(table.set, i),
             brightest=self.brightest_of(light.brightest, i),
             sunlit=self._spans(light.sunlit, i),
@@ -199,5 +200,5 @@ def light_passes(
     table: PassTable, model: Model, sun_below_deg: float | None = None
 ) -> Passages:
     """Light, brightness and errors of every pass of a table."""
-    light = Lighting(table, model, sun_below_deg).light()
+    light = Lighting(Sampled(table, model), sun_below_deg).light()
     return Passages(table, light, growth_of(table.catalogue))

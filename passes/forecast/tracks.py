@@ -12,7 +12,7 @@ from passes import atmosphere, photometry, track
 from passes.contributions import Illumination, Subject
 from passes.elements import Catalogue
 from passes.forecast.brightness import facts_of
-from passes.forecast.light import Model, sky_of
+from passes.forecast.sampled import Model, sky_of
 from passes.model import Crossing, Flags, Growth, Passage, Site, Span, Track
 
 Floats = NDArray[np.float64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from math import isnan
 
-from passes.forecast.light import ASSUMED_SKY_MAG
+from passes.forecast.sampled import ASSUMED_SKY_MAG
 from passes.forecast.tonight import Choice, Searched
 from passes.model import Night, Note, Site
 
