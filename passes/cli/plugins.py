@@ -123,7 +123,7 @@ def page(listed: tuple[Listed, ...], screen: Screen, verbose: bool = False) -> s
         Column("plugin"),
         Column("from", drop=2),
         Column("state"),
-        *([Column("loaded in", align="right", drop=1)] if verbose else []),
+        *([Column("load", align="right", drop=1)] if verbose else []),
         Column("adds"),
         Column("name"),
         Column("what it is for", drop=3, elastic=True),
