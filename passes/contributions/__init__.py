@@ -6,19 +6,9 @@ default without breaking the other.  Building a contribution does no work: no fi
 no network, no heavy import.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from passes.contributions.exchange import (
-    Answer,
-    Briefing,
-    Brightness,
-    ElementBatch,
-    ElementQuery,
-    Illumination,
-    ObjectFacts,
-    SessionBriefing,
-    Settings,
-)
 from passes.contributions.kinds import (
     Adviser,
     BrightnessModel,
@@ -31,6 +21,17 @@ from passes.contributions.kinds import (
 from passes.contributions.services import Services, Stage
 
 if TYPE_CHECKING:
+    from passes.contributions.exchange import (
+        Answer,
+        Briefing,
+        Brightness,
+        ElementBatch,
+        ElementQuery,
+        Illumination,
+        ObjectFacts,
+        SessionBriefing,
+        Settings,
+    )
     from passes.contributions.services import Subject
 
 __all__ = [
@@ -56,9 +57,28 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    if name == "Subject":
-        from passes.contributions import services
+#: What is made when it is first asked for: listing plugins needs none of it.
+_LATE = {
+    "Subject": "passes.contributions.services",
+    **dict.fromkeys(
+        (
+            "Answer",
+            "Briefing",
+            "Brightness",
+            "ElementBatch",
+            "ElementQuery",
+            "Illumination",
+            "ObjectFacts",
+            "SessionBriefing",
+            "Settings",
+        ),
+        "passes.contributions.exchange",
+    ),
+}
 
-        return services.Subject
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+def __getattr__(name: str) -> Any:
+    if name not in _LATE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = globals()[name] = getattr(import_module(_LATE[name]), name)
+    return value
