@@ -124,6 +124,16 @@ def test_turning_about_the_axis_changes_no_speed(position, velocity, push, angle
     assert_allclose(one[4:6], other[4:6], rtol=0, atol=1e-10 * bend)
 
 
+@given(vectors3, velocities3, velocities3)
+def test_backwards_in_time_speeds_change_sign_and_accelerations_do_not(
+    position, velocity, push
+):
+    forwards = motion.sweep(position, velocity, push)
+    backwards = motion.sweep(position, -velocity, push)
+    assert_allclose(np.array(backwards[2:4]), -np.array(forwards[2:4]), rtol=1e-14)
+    assert_allclose(backwards[4:6], forwards[4:6], rtol=1e-14)
+
+
 @given(vectors3, velocities3)
 def test_speed_of_the_direction_is_the_two_speeds_together(position, velocity):
     got = motion.sweep(position, velocity, np.zeros(3))
