@@ -61,7 +61,9 @@ def sample_track(
         The same direction turned by precession and nutation to the true equator and
         equinox of date, no aberration added: what a mount wants that was synchronised
         on a star whose catalogue place was brought to date in that way.  A mount that
-        also adds annual aberration to its stars differs by up to 20.5″.
+        also adds annual aberration to its stars differs by up to 20.5″.  For the same
+        reason, and for light time, sidereal time less right ascension may be 26″ from
+        the hour angle.
     rates and accelerations
         Of the geometric azimuth and altitude, and of hour angle and declination, in
         axes fixed to the ground, never wrapped.  Azimuth speeds up without limit
