@@ -1,9 +1,10 @@
 """What every test may use: paths, real data if present, and no network."""
 
+import csv
 import ipaddress
 import os
 import socket
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -78,3 +79,15 @@ def _no_network(
     for name in ("connect", "connect_ex", "sendto"):
         monkeypatch.setattr(socket.socket, name, guarded(name))
     yield
+
+
+@pytest.fixture(scope="session")
+def published(fixtures: Path) -> Callable[[str], list[dict[str, str]]]:
+    """Rows of a published table kept in ``fixtures/authorities``, as text."""
+
+    def rows(name: str) -> list[dict[str, str]]:
+        text = (fixtures / "authorities" / name).read_text(encoding="utf-8")
+        lines = [line for line in text.splitlines() if not line.startswith("#")]
+        return list(csv.DictReader(lines))
+
+    return rows

@@ -26,3 +26,11 @@ BODY_RAD = 0.1 * ARCSEC
 ECLIPSE_S = 5e-5
 #: The same over the flattened Earth: the published values have three decimals.
 ECLIPSE_POLAR_S = 1e-3
+#: Airmass printed with three decimals.
+PRINTED_AIRMASS = 5.1e-4
+#: A hundredth printed, and half of one more where the printed value was cut.
+PRINTED_HUNDREDTH = 6e-3
+#: Two formulae, or formula and ray tracing, for refraction; minutes of arc.
+REFRACTION_MODEL_ARCMIN = 0.12
+#: What Bennett claims for his formula against integrated refraction; minutes of arc.
+BENNETT_ARCMIN = 0.07

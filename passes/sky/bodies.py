@@ -8,10 +8,15 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from passes.constants import LIGHT_SPEED_KM_S, MOON_RADIUS_KM, SUN_RADIUS_KM
+from passes.constants import (
+    LIGHT_SPEED_KM_S,
+    MOON_RADIUS_KM,
+    SECONDS_PER_DAY,
+    SUN_RADIUS_KM,
+)
 from passes.errors import UnknownName
 from passes.model import Site
-from passes.sky._door import at_hours, ephemeris, require_ephemeris
+from passes.sky._door import at_hours, ephemeris, require_ephemeris, timescale
 from passes.sky._nodes import CUBIC, by_pieces, interpolated, tabulated
 from passes.sky.earth import gmst_rad, site_axes, site_km, site_teme_km, teme_to_icrs
 from passes.vectors import apply, dot, norm, rotate_z, unit
@@ -46,15 +51,21 @@ def _covered(table: Table) -> Table:
 
 
 def _apparent_table(name: str) -> Table:
-    """Apparent geocentric place in TEME, km, ``p`` = 3."""
+    """Apparent geocentric place in TEME, km, ``p`` = 3.
+
+    Light time and annual aberration together are the geometric place of one light
+    time ago (planetary aberration); the distance is then the one that parallax needs.
+    """
 
     def at(hours: Ints) -> Floats:
         from skyfield.sgp4lib import TEME
 
         time = at_hours(hours)
-        apparent = ephemeris()["earth"].at(time).observe(ephemeris()[name]).apparent()
-        matrices = np.moveaxis(TEME.rotation_at(time), -1, 0)
-        return apply(matrices, np.asarray(apparent.position.km).T)
+        vector = ephemeris()[name] - ephemeris()["earth"]
+        light_s = vector.at(time).distance().km / LIGHT_SPEED_KM_S
+        earlier = time.tt_fraction - light_s / SECONDS_PER_DAY
+        place = vector.at(timescale().tt_jd(time.whole, earlier)).position.km
+        return apply(np.moveaxis(TEME.rotation_at(time), -1, 0), np.asarray(place).T)
 
     return _covered(tabulated(at, CUBIC))
 
@@ -79,8 +90,8 @@ _seen_tables = {body: _astrometric_table(name) for body, (name, _) in _BODIES.it
 def sun_teme_km(start: datetime, time_s: ArrayLike) -> Floats:
     """The Sun from the Earth's centre in TEME, ``(n, 3)`` km.
 
-    Apparent: light time, deflection and annual aberration included, which is the
-    direction along which the Earth's shadow falls.  Within 1e-9 rad of skyfield.
+    Apparent: light time and annual aberration included, which is the direction along
+    which the Earth's shadow falls.  Within 1e-8 rad of skyfield.
     """
     return interpolated(_sun_table, start, time_s)
 
@@ -88,7 +99,7 @@ def sun_teme_km(start: datetime, time_s: ArrayLike) -> Floats:
 def moon_teme_km(start: datetime, time_s: ArrayLike) -> Floats:
     """The Moon from the Earth's centre in TEME, ``(n, 3)`` km; apparent.
 
-    Within 1e-9 rad of skyfield; subtract a site's place for its parallax.
+    Within 1e-8 rad of skyfield; subtract a site's place for its parallax.
     """
     return interpolated(_moon_table, start, time_s)
 
