@@ -5,6 +5,7 @@ from passes.elements.catalogue import (
     Catalogue,
     ElementSet,
     Skipped,
+    as_catalogue,
     make_satrec,
 )
 from passes.elements.choosing import duplicates, nearest
@@ -20,6 +21,7 @@ __all__ = [
     "Form",
     "Reading",
     "Skipped",
+    "as_catalogue",
     "duplicates",
     "make_satrec",
     "nearest",

@@ -134,20 +134,6 @@ class Catalogue(Sequence[ElementSet]):
         array.setflags(write=False)
         object.__setattr__(self, column, array)
 
-    @classmethod
-    def of(cls, sets: Iterable[ElementSet]) -> Catalogue:
-        """A catalogue of these element sets; one that is a catalogue stays itself."""
-        if isinstance(sets, Catalogue):
-            return sets
-        rows = list(sets)
-        columns: dict[str, Any] = {
-            column: np.array([getattr(row, column) for row in rows])
-            for column in ("catalog_number", *ELEMENT_COLUMNS)
-        }
-        for words in ("name", "designator", "origin"):
-            columns[words] = tuple(getattr(row, words) for row in rows)
-        return cls(**columns)
-
     def __len__(self) -> int:
         return len(self.name)
 
@@ -209,6 +195,20 @@ class Catalogue(Sequence[ElementSet]):
                 f"rows must be indices (k,), got {rows.dtype} {rows.shape}"
             )
         return rows.astype(np.int64)
+
+
+def as_catalogue(sets: Iterable[ElementSet]) -> Catalogue:
+    """A catalogue of these element sets; a catalogue is given back as it is."""
+    if isinstance(sets, Catalogue):
+        return sets
+    rows = list(sets)
+    columns: dict[str, Any] = {
+        column: np.array([getattr(row, column) for row in rows])
+        for column in ("catalog_number", *ELEMENT_COLUMNS)
+    }
+    for words in ("name", "designator", "origin"):
+        columns[words] = tuple(getattr(row, words) for row in rows)
+    return Catalogue(**columns)
 
 
 def make_satrec(element_set: ElementSet) -> Any:

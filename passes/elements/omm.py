@@ -68,7 +68,9 @@ def convert(records: Sequence[Record], form: str) -> tuple[Parsed, dict[int, str
     faults: dict[int, str] = {}
     columns = np.empty((len(records), 2 + len(_NUMBERS)))
     for place, key in enumerate(_NUMBERS, start=2):
-        columns[:, place] = _floats(records, key, faults)
+        columns[:, place] = values = _floats(records, key, faults)
+        for row in np.flatnonzero(~np.isfinite(values)).tolist():
+            faults.setdefault(row, f"{key} is not a finite number")
     _to_sgp4_units(columns)
     columns[:, :2] = [_epoch(row, r, faults) for row, r in enumerate(records)] or 0.0
     for row, reason in impossible(columns):

@@ -15,8 +15,10 @@ from passes.elements.catalogue import Skipped
 from passes.elements.parsed import NotElements, Parsed, too_many
 
 FORM = "OMM as JSON"
-_BEGINS = re.compile(rb"\s*(\[\s*(\{|\]|\Z)|\{\s*(\"|\}|\Z))")
-_BETWEEN = re.compile(r"[\s,\[\]]*")
+#: No name in front of two lines begins like this.
+_BEGINS = re.compile(rb'\s*(\[\s*([\[{\]"\d-]|null|true|false|\Z)|\{\s*(["}]|\Z))')
+_OPENING = re.compile(r"\s*\[?\s*")
+_BETWEEN = re.compile(r"[\s,\]]*")
 
 Place = tuple[int, Any]  # line, and what stands there: a value or a ValueError
 
@@ -70,7 +72,8 @@ def _skip(record: omm.Record, row: int, reason: str, where: str) -> Skipped:
 
 def _not_a_record(item: Any) -> str:
     if isinstance(item, ValueError):
-        return f"damaged JSON ({getattr(item, 'msg', None) or item})"
+        message = str(getattr(item, "msg", item)).removesuffix(" starting at")
+        return f"damaged JSON ({message})"
     return "not an object with OMM fields"
 
 
@@ -91,7 +94,7 @@ def _places(text: str, where: str) -> Iterator[Place]:
     """
     decoder = json.JSONDecoder()
     line, counted = 1, 0
-    at = _BETWEEN.match(text).end()  # type: ignore[union-attr]
+    at = _OPENING.match(text).end()  # type: ignore[union-attr]
     while at < len(text):
         line, counted = line + text.count("\n", counted, at), at
         try:

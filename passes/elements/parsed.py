@@ -83,7 +83,6 @@ def join(parts: Sequence[tuple[str, Parsed]]) -> Catalogue:
         designator=tuple(text for _, part in parts for text in part.designators),
         origin=tuple(origin for origin, part in parts for _ in part.names),
         satrecs=[satrec for _, part in parts for satrec in part.satrecs],
-        skipped=tuple(skip for _, part in parts for skip in part.rejected),
         **elements,
     )
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
@@ -50,7 +51,7 @@ class Reading:
     """What was read: the good sets, what was left out and why, remarks.
 
     ``records`` counts what was tried.  ``catalogue`` keeps every set, also several of
-    one object (:func:`passes.elements.nearest` chooses).
+    one object (:func:`passes.elements.nearest` chooses); its ``skipped`` is empty.
     """
 
     catalogue: Catalogue
@@ -68,7 +69,7 @@ def read(
     max_bytes: int = MAX_BYTES,
     max_records: int = MAX_RECORDS,
 ) -> Reading:
-    """Read element sets from files (``-`` is standard input, patterns are expanded).
+    """Read element sets from files (``-`` is standard input).
 
     Gzip and the form are told by content.  A bad record is left out and told; so is a
     file that holds none, as long as another one does.  Raises ElementsError where
@@ -76,7 +77,8 @@ def read(
     file, expanded; ``max_records`` in all), and with ``strict`` for anything bad.
     """
     gathered = _Gathered(strict, max_records)
-    for name in source.expand(paths):
+    for path in paths:
+        name = os.fspath(path)
         text = source.load(name, stdin=stdin, max_bytes=max_bytes)
         gathered.add(text, source.STDIN if name == "-" else name)
     return gathered.reading()
@@ -111,6 +113,8 @@ class _Gathered:
         try:
             source.refuse_foreign(text, origin)
             parsed = _form_of(text, origin).parse(text.data, origin, self._max_records)
+            if not parsed.records:
+                raise NotElements(origin, "holds no element sets")
         except NotElements as error:
             self._refused.append(error)
             self._reject(_whole(error.reason, error.where))
@@ -119,7 +123,8 @@ class _Gathered:
         for skipped in parsed.rejected:
             self._reject(skipped)
         if text.damage:
-            self._reject(_whole(text.damage, origin))
+            reason = f"{text.damage}; what came before is used"
+            self._reject(_whole(reason, origin))
         if sum(part.records for _, part in self._parts) > self._max_records:
             raise too_many(origin, self._max_records)
 
@@ -132,10 +137,9 @@ class _Gathered:
         """Everything together; raises where every single file was refused."""
         if not self._parts:
             raise self._refused[0]
-        rejected = tuple(self._rejected)
         return Reading(
-            catalogue=replace(join(self._parts), skipped=rejected),
-            rejected=rejected,
+            catalogue=join(self._parts),
+            rejected=tuple(self._rejected),
             records=sum(part.records for _, part in self._parts),
             files=tuple(
                 FileRead(origin, part.form, part.records, len(part.names))

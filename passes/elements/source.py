@@ -1,16 +1,13 @@
-"""From a path, a pattern or standard input to plain bytes, within limits."""
+"""From a path or standard input to plain bytes, within limits."""
 
 from __future__ import annotations
 
-import glob
 import gzip
-import os
 import re
 import sys
 import zlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import BinaryIO, cast
 
 from passes.elements.parsed import NotElements, printable
@@ -38,20 +35,6 @@ class Text:
     damage: str = ""
 
 
-def expand(paths: Iterable[str | Path]) -> list[str]:
-    """Paths as text, patterns such as ``*.tle`` replaced by what they match."""
-    found: list[str] = []
-    for path in (os.fspath(path) for path in paths):
-        if path == "-" or not glob.has_magic(path) or os.path.exists(path):
-            found.append(path)
-            continue
-        matches = sorted(glob.glob(path))
-        if not matches:
-            raise ElementsError(path, "no file matches this pattern")
-        found += matches
-    return found
-
-
 def load(path: str, *, stdin: BinaryIO | None, max_bytes: int) -> Text:
     """Read one file (``-`` is standard input), expanding gzip.
 
@@ -69,27 +52,33 @@ def load(path: str, *, stdin: BinaryIO | None, max_bytes: int) -> Text:
 
 def unpack(file: BinaryIO, where: str, max_bytes: int) -> Text:
     """Read an open file to its end, expanding gzip, never beyond ``max_bytes``."""
-    head = file.read(2)
-    whole = cast(BinaryIO, _Rejoined(head, file))
-    if head == _GZIP:
-        whole = cast(BinaryIO, gzip.GzipFile(fileobj=whole))
     chunks: list[bytes] = []
     size, damage = 0, ""
-    while True:
-        try:
-            chunk = whole.read(_CHUNK)
-        except (EOFError, zlib.error, gzip.BadGzipFile) as error:
-            damage = f"the gzip file is damaged ({error}); what came before is used"
-            break
-        except OSError as error:
-            raise ElementsError(where, _why_not(error)) from error
-        if not chunk:
-            break
-        size += len(chunk)
-        if size > max_bytes:
-            raise ElementsError(where, f"holds more than {_size(max_bytes)}; split it")
-        chunks.append(chunk)
+    try:
+        for chunk in _chunks(file):
+            size += len(chunk)
+            if size > max_bytes:
+                reason = f"holds more than {_size(max_bytes)}; split it"
+                raise ElementsError(where, reason)
+            chunks.append(chunk)
+    except (EOFError, zlib.error, gzip.BadGzipFile) as error:
+        damage = f"the gzip file is damaged ({error})"
+    except OSError as error:
+        raise ElementsError(where, _why_not(error)) from error
     return Text(data=b"".join(chunks).removeprefix(_UTF8_MARK), damage=damage)
+
+
+def _chunks(file: BinaryIO) -> Iterator[bytes]:
+    head = file.read(len(_GZIP))
+    read: Callable[[int], bytes]
+    if head == _GZIP:
+        # read1 gives up what it has before it meets the damage
+        read = gzip.GzipFile(fileobj=cast(BinaryIO, _Rejoined(head, file))).read1
+    else:
+        yield head
+        read = file.read
+    while chunk := read(_CHUNK):
+        yield chunk
 
 
 class _Rejoined:

@@ -20,8 +20,8 @@ _DIGITS = "0123456789"
 #: Letters that stand for 10 to 33 in front of a five-character number (I and O none).
 ALPHA5 = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 #: Classes of characters, one bit each; a column allows some of them.
-_CLASSES = (_DIGITS, " ", "+-", ".", ALPHA5, "1", "2")
-_DIGIT, _SPACE, _SIGN, _POINT, _LETTER, _ONE, _TWO = (1 << i for i in range(7))
+_CLASSES = (_DIGITS, " ", "+-", ".", ALPHA5, "0")
+_DIGIT, _SPACE, _SIGN, _POINT, _LETTER, _ZERO = (1 << i for i in range(6))
 _PRINTABLE = 128
 #: What the letters of a pattern allow; anything else stands for itself.
 _ALLOWED = {
@@ -29,12 +29,10 @@ _ALLOWED = {
     "n": _DIGIT | _SPACE,
     "a": _DIGIT | _SPACE | _LETTER,
     "s": _SIGN | _SPACE,
-    "S": _SIGN | _SPACE | _DIGIT,
+    "z": _SIGN | _SPACE | _ZERO,
     "x": _PRINTABLE,
     ".": _POINT,
     " ": _SPACE,
-    "1": _ONE,
-    "2": _TWO,
 }
 _NUMBERS = "dna"
 _CLASS_OF = bytes(
@@ -97,7 +95,7 @@ DAY = slice(20, 32)
 CHECKSUM = 68
 EPHEMERIS_TYPE = 62
 LINE_1 = Template(
-    "1 annndx xxxxxxxx ddnnd.dddddddd S.dddddddd sdddddsd sdddddsd n nnnnd",
+    "d annndx xxxxxxxx ddnnd.dddddddd z.dddddddd sdddddsd sdddddsd n nnnnd",
     {
         "catalogue number": (2, 7),
         "designator": (9, 17),
@@ -112,7 +110,7 @@ LINE_1 = Template(
     },
 )
 LINE_2 = Template(
-    "2 annnd nnn.dddd nnn.dddd nnnnnnd nnn.dddd nnn.dddd nd.ddddddddnnnnnd",
+    "d annnd nnn.dddd nnn.dddd nnnnnnd nnn.dddd nnn.dddd nd.ddddddddnnnnnd",
     {
         "catalogue number": (2, 7),
         "inclination": (8, 16),

@@ -87,7 +87,7 @@ class Sheet:
         text = self.text
         spans = zip(starts.tolist(), ends.tolist(), strict=True)
         names = [text[i:j].strip().removeprefix("0 ") for i, j in spans]
-        if self.plain:
+        if self.plain and "0" not in names:  # no such name: the mark without a name
             return names, []
         names = [_bare(name) for name in names]
         odd = any("\ufffd" in name for name in names)
