@@ -15,7 +15,7 @@ from passes import hookspecs
 from passes.errors import InputError, PluginFailed, UnknownName
 from passes.registry.checks import check_hooks, check_offer, drain
 from passes.registry.discovery import installed
-from passes.registry.guard import Failure, caught, watched
+from passes.registry.guard import Failure, caught, to_stderr, watched
 from passes.registry.records import Listed, Origin, Problem, Provided, State, describe
 
 C = TypeVar("C", bound=c.Contribution)
@@ -41,7 +41,8 @@ class Registry:
     ``strict`` turns every problem into :class:`PluginFailed` at once (but not
     slowness, which depends on the machine).  ``commands`` are the names of the
     program's own commands, which no plugin may take.  Hooks are called when a kind
-    is first asked for.  Not safe for use by several threads together.
+    is first asked for.  A call that takes more than ``slow_after_s`` is named through
+    ``say`` while it runs.  Not safe for use by several threads together.
     """
 
     def __init__(
@@ -50,10 +51,12 @@ class Registry:
         strict: bool = False,
         commands: Iterable[str] = (),
         slow_after_s: float = 10.0,
+        say: Callable[[str], None] = to_stderr,
     ) -> None:
         self._strict = strict
         self._commands = frozenset(commands)
         self._slow_after_s = slow_after_s
+        self._say = say
         self._manager = pluggy.PluginManager(hookspecs.NAMESPACE)
         self._manager.add_hookspecs(hookspecs)
         self._origins: dict[str, Origin] = {}
@@ -75,6 +78,7 @@ class Registry:
         *,
         commands: Iterable[str] = (),
         slow_after_s: float = 10.0,
+        say: Callable[[str], None] = to_stderr,
     ) -> Registry:
         """Load the installed plugins: our own distribution's first, then by name.
 
@@ -87,6 +91,7 @@ class Registry:
             strict=strict or os.environ.get(STRICT, "") not in ("", "0"),
             commands=commands,
             slow_after_s=slow_after_s,
+            say=say,
         )
         blocked = {*disabled, *os.environ.get(DISABLE, "").replace(",", " ").split()}
         found, unread = installed(only)
@@ -253,8 +258,8 @@ class Registry:
         """Run plugin code alone: caught, watched, its prints turned to stderr."""
         began = perf_counter()
 
-        def on_slow() -> str:
-            return (
+        def on_slow() -> None:
+            self._say(
                 f"plugin {origin}: {doing} is taking more than "
                 f"{self._slow_after_s:g} s; {DISABLE}={origin.plugin} leaves it out"
             )

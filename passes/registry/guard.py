@@ -22,33 +22,36 @@ class Failure:
 def caught(run: Callable[[], T]) -> T | Failure:
     """Run something that may fail in any way; hand back its answer or the failure.
 
-    SystemExit is caught too: a plugin does not decide when the program ends.
-    KeyboardInterrupt is the user's and passes through.
+    SystemExit and its like are caught too: a plugin does not decide when the program
+    ends.  KeyboardInterrupt is the user's and passes through.
     """
     try:
         return run()
-    except (Exception, SystemExit) as error:
+    except KeyboardInterrupt:
+        raise
+    except BaseException as error:
         return Failure(error)
 
 
 @contextmanager
-def watched(limit_s: float, on_slow: Callable[[], str]) -> Iterator[None]:
-    """Turn stdout to stderr, and say on stderr when the limit is passed.
+def watched(limit_s: float, on_slow: Callable[[], None]) -> Iterator[None]:
+    """Turn stdout to stderr, and call ``on_slow`` when the limit is passed.
 
-    The line comes from a timer's thread, so that a call that never returns is named
+    It is called from a timer's thread, so that a call that never returns is named
     too.  ``sys.stdout`` belongs to the whole process: calls are not made in parallel.
     """
-    stderr = sys.stderr
-
-    def tell() -> None:
-        stderr.write(on_slow() + "\n")
-        stderr.flush()
-
-    timer = threading.Timer(limit_s, tell)
+    timer = threading.Timer(limit_s, on_slow)
     timer.daemon = True
     timer.start()
     try:
-        with redirect_stdout(stderr):
+        with redirect_stdout(sys.stderr):
             yield
     finally:
         timer.cancel()
+
+
+def to_stderr(line: str) -> None:
+    """A line of talk on stderr."""
+    if sys.stderr is not None:
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()

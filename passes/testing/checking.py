@@ -18,7 +18,7 @@ from passes.testing import places, requests, sightings
 from passes.testing.inspection import fingerprint, look
 from passes.testing.services import FakeServices
 
-Settings = Mapping[str, Mapping[str, Any]]
+Settings = Mapping[str, Any]
 Case = tuple[str, Any]
 
 
@@ -43,6 +43,7 @@ def check_plugin(
     plugin: object,
     *,
     settings: Settings | None = None,
+    sources: Mapping[str, Settings] | None = None,
     answers: Iterable[c.Answer] = (),
     online: bool = False,
 ) -> Checkup:
@@ -53,12 +54,18 @@ def check_plugin(
     stdout.  Each kind is tried on full records and on bare ones (a rig of which little
     is known, a session with nothing in it, no samples at all).
 
-    ``settings`` gives a contribution, by name, its table of the configuration.
-    ``answers`` are further things for exporters to write, where a kind that they
-    accept has no sample here.  Sources that need a network are asked only with
-    ``online``.  Raises nothing for the plugin's faults: they are the findings.
+    ``settings`` is the plugin's table of the configuration; ``sources`` has, by name,
+    the table of an element source.  ``answers`` are further things for exporters to
+    write, where a kind that they accept has no sample here.  Sources that need a
+    network are asked only with ``online``.  Raises nothing for the plugin's faults:
+    they are the findings.
     """
-    check = _Check(settings=settings or {}, answers=tuple(answers), online=online)
+    check = _Check(
+        settings=settings or {},
+        sources=sources or {},
+        answers=tuple(answers),
+        online=online,
+    )
     registry = Registry()
     name = getattr(plugin, "__name__", type(plugin).__name__)
     registry.add(lambda: plugin, Origin(name.rsplit(".", 1)[-1]))
@@ -75,6 +82,7 @@ def check_plugin(
 @dataclass(slots=True)
 class _Check:
     settings: Settings
+    sources: Mapping[str, Settings]
     answers: tuple[c.Answer, ...]
     online: bool
     findings: list[str] = field(default_factory=list)
@@ -111,9 +119,6 @@ class _Check:
     def find(self, what: str, finding: str) -> None:
         self.findings.append(one_line(f"{what}: {finding}"))
 
-    def given(self, item: c.Contribution) -> dict[str, Any]:
-        return {"settings": dict(self.settings.get(item.name, {}))}
-
 
 def _may_refuse(item: c.Contribution, error: BaseException) -> bool:
     """A source may say in words of ours that its settings will not do."""
@@ -124,11 +129,12 @@ def _run_source(check: _Check, item: c.ElementSource) -> None:
     if item.online and not check.online:
         check.skipped.append(f"element source {item.name}: it needs a network")
         return
-    check.run(item, "asked once", requests.query(**check.given(item)))
+    table = check.sources.get(item.name, {})
+    check.run(item, "asked once", requests.query(name=item.name, settings=table))
 
 
 def _run_model(check: _Check, item: c.BrightnessModel) -> None:
-    given = check.given(item)
+    given = {"settings": check.settings}
     together = requests.illumination(**given)
     answer = check.run(item, "six samples", together)
     check.run(item, "no sample at all", requests.no_illumination())
@@ -148,7 +154,8 @@ def _run_model(check: _Check, item: c.BrightnessModel) -> None:
             check.find(f"{item.word} {item.name}", f"sample {i} depends on the others")
 
 
-def _advice_cases(given: dict[str, Any]) -> Iterator[Case]:
+def _advice_cases(settings: Settings) -> Iterator[Case]:
+    given: dict[str, Any] = {"settings": settings}
     passage = sightings.passage()
     bare = sightings.passage(
         rise=None, culmination=None, set=None, brightest=None, sunlit=(), visible=()
@@ -163,14 +170,14 @@ def _advice_cases(given: dict[str, Any]) -> Iterator[Case]:
 
 
 def _run_adviser(check: _Check, item: c.Adviser) -> None:
-    for case, request in _advice_cases(check.given(item)):
+    for case, request in _advice_cases(check.settings):
         advice = check.run(item, case, request)
         if advice is not None and advice.rig != request.rig.name:
             check.find(f"{item.word} {item.name}, {case}", "names another rig")
 
 
 def _run_reporter(check: _Check, item: c.SessionReporter) -> None:
-    given = check.given(item)
+    given: dict[str, Any] = {"settings": check.settings}
     sessions = {
         "a full session": requests.session_briefing(**given),
         "a night alone": requests.session_briefing(
@@ -189,11 +196,11 @@ def _run_exporter(check: _Check, item: c.Exporter) -> None:
         check.find(f"{item.word} {item.name}", "accepts no kind, so nothing reaches it")
     for kind in item.accepts:
         written = [answer for answer in check.answers if answer.kind == kind]
-        sample = requests.answer(kind)
+        sample = requests.answer(kind, settings=check.settings)
         written += [sample] if sample.items else []
         if not written:
             check.skipped.append(f"exporter {item.name}: no sample of {kind}")
-        for answer in (*written, requests.answer(kind, items=())):
+        for answer in (*written, requests.answer(kind, (), check.settings)):
             check.run(item, f"{len(answer.items)} {kind}", answer)
 
 

@@ -109,7 +109,11 @@ def session_briefing(**fields: Any) -> SessionBriefing:
     return replace(record, **fields)
 
 
-def answer(kind: str = "passes", items: Sequence[Any] | None = None) -> Answer:
+def answer(
+    kind: str = "passes",
+    items: Sequence[Any] | None = None,
+    settings: Mapping[str, Any] | None = None,
+) -> Answer:
     """Something to write: the sample record of that kind, with its JSON shape.
 
     ``passes``, ``track`` and ``transits`` have samples; other kinds need ``items``.
@@ -131,6 +135,7 @@ def answer(kind: str = "passes", items: Sequence[Any] | None = None) -> Answer:
         site=places.site(),
         window=night.window,
         demo=True,
+        settings=settings or {},
     )
 
 

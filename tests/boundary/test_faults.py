@@ -23,6 +23,11 @@ ABSENT = {
         "RuntimeError: no luck",
     ),
     "exits-on-import": ("import sys; sys.exit('bye')", "import", "SystemExit: bye"),
+    "outcast": (
+        "class Odd(BaseException): pass\nraise Odd('neither')",
+        "import",
+        "Odd: neither",
+    ),
     "not-python": ("def broken(:", "import", "SyntaxError"),
     "needs-absent-module": ("import surely_not_there", "import", "surely_not_there"),
     "mute-error": (

@@ -389,8 +389,23 @@ def test_a_source_gets_its_settings_and_may_refuse_in_our_words() -> None:
         """
     )
     assert kit.check_plugin(source).findings == ()
-    checkup = kit.check_plugin(source, settings={"x": {"path": "here"}})
+    checkup = kit.check_plugin(source, sources={"x": {"path": "here"}})
     assert "fetch gave str, want ElementBatch" in checkup.findings[0]
+
+
+def test_a_plugin_gets_its_table_of_the_configuration() -> None:
+    source = plugin(
+        """
+        def advise(briefing):
+            return Advice(rig=briefing.settings["rig"], subject="it")
+
+        @hookimpl
+        def passes_advisers():
+            yield Adviser(name="x", summary="X.", advise=advise)
+        """
+    )
+    checkup = kit.check_plugin(source, settings={"rig": "long"})
+    assert checkup.findings == ("adviser x, a bare rig: names another rig",)
 
 
 def test_an_exporter_is_tried_on_further_answers() -> None:

@@ -217,6 +217,22 @@ def test_a_plugin_that_hangs_on_import_is_named(
     ]
 
 
+def test_slowness_is_said_where_the_host_says_things() -> None:
+    said: list[str] = []
+    heard = threading.Event()
+
+    def say(line: str) -> None:
+        said.append(line)
+        heard.set()
+
+    registry = Registry(slow_after_s=0.01, say=say)
+    assert registry.requested(
+        adviser(lambda _: heard.wait(30.0)), lambda a: a.advise(0)
+    )
+    assert len(said) == 1
+    assert "leaves it out" in said[0]
+
+
 def test_slowness_is_no_error_even_when_strict() -> None:
     wait = threading.Event()
     registry = Registry(strict=True, slow_after_s=0.01)
