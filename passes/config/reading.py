@@ -85,7 +85,12 @@ def load(path: Path | None = None) -> Config:
     path = path or default_path()
     if path is None:
         return Config()
-    tables = _parsed(path)
+    return load_text(read_bytes(path) or b"", path)
+
+
+def load_text(content: bytes, path: Path) -> Config:
+    """What a file of this content would hold at ``path``; ConfigError as for load."""
+    tables = parsed(content, path)
     for name, table in tables.items():
         if name not in _SECTIONS:
             raise ConfigError(f"{path}: {unknown('section', name, _SECTIONS)}")
@@ -118,14 +123,13 @@ def read_rigs(tables: Table, where: str) -> dict[str, Rig]:
     return {name: from_table(Rig, *table, name=name) for name, table in named.items()}
 
 
-def _parsed(path: Path) -> dict[str, Any]:
-    import tomllib
-
+def read_bytes(path: Path) -> bytes | None:
+    """The file's content, None where it is absent; ConfigError where unreadable."""
     try:
         with path.open("rb") as file:
             content = file.read(_MAX_BYTES + 1)
     except FileNotFoundError:
-        return {}
+        return None
     except OSError as error:
         raise ConfigError(
             f"{path}: cannot be read: {error.strerror or error}"
@@ -134,6 +138,13 @@ def _parsed(path: Path) -> dict[str, Any]:
         raise ConfigError(
             f"{path}: over {_MAX_BYTES // 1024} KiB, no such file is ours"
         )
+    return content
+
+
+def parsed(content: bytes, path: Path) -> dict[str, Any]:
+    """The tables of a file's content; ConfigError says where it is damaged."""
+    import tomllib
+
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
