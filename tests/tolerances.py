@@ -34,3 +34,12 @@ PRINTED_HUNDREDTH = 6e-3
 REFRACTION_MODEL_ARCMIN = 0.12
 #: What Bennett claims for his formula against integrated refraction; minutes of arc.
 BENNETT_ARCMIN = 0.07
+#: Rise and set against tables printed to the minute: the half minute of rounding, and
+#: what two definitions of the places make (largest found over 730 printed events: 34 s).
+USNO_RISE_SET_S = 34.0
+#: Twilights and sunsets worked to the second with the same ephemeris.
+TWILIGHT_S = 1.0
+#: Topocentric places printed to 0.01″: diurnal aberration (0.3″) is left out by us.
+USNO_ARCSEC = 0.5
+#: Half a minute of the Moon's motion along the ecliptic, with a little for rounding.
+PRINTED_PHASE_DEG = 0.006
