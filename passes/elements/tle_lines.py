@@ -86,10 +86,10 @@ class Sheet:
         ends = np.where(named, self.ends[before], 0)
         text = self.text
         spans = zip(starts.tolist(), ends.tolist(), strict=True)
-        names = [text[i:j].strip().removeprefix("0 ") for i, j in spans]
-        if self.plain and "0" not in names:  # no such name: the mark without a name
-            return names, []
-        names = [_bare(name) for name in names]
+        raw = [text[i:j].strip() for i, j in spans]
+        if self.plain and "0" not in raw:  # no such name: the mark without a name
+            return [line.removeprefix("0 ").lstrip() for line in raw], []
+        names = [_bare(line) for line in raw]
         odd = any("\ufffd" in name for name in names)
         return names, [f"{self.where}: some names are not plain UTF-8"] if odd else []
 
