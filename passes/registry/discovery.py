@@ -53,7 +53,8 @@ def _offers(
     """The plugins of one distribution, unless it is unwanted or already seen."""
     if ENTRY_POINT_GROUP not in (distribution.read_text("entry_points.txt") or ""):
         return []
-    name = distribution.metadata["Name"]
+    head = distribution.metadata
+    name = head["Name"] if "Name" in head else ""
     if not name:
         raise InputError("its metadata gives no name; install it again")
     if _normal(name) in seen or (wanted is not None and _normal(name) not in wanted):

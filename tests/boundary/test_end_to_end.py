@@ -1,0 +1,67 @@
+"""An adviser and a reporter all the way: found, asked by the host, answering.
+
+The host is the real one on the invented scenario; what it hands over is computed.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from passes import testing as kit
+from passes.config import Config
+from passes.contributions import Services
+from passes.forecast import Request, build
+from passes.model import Session
+from passes.registry import Registry
+
+
+@pytest.fixture
+def services() -> Services:
+    """The host with the bundled plugins alone."""
+    registry = Registry.from_entry_points(only=["passes"])
+    return build(Request(demo=True), registry, Config())
+
+
+def test_the_adviser_answers_on_a_pass_of_the_demo(services: Services) -> None:
+    noon = services.night.window.start
+    passage = kit.passage(
+        start=noon + timedelta(hours=1), end=noon + timedelta(hours=1, minutes=10)
+    )
+    rig = services.rigs[0]
+    track = services.track(passage)
+    advice = {one.adviser: one for one in services.advise(passage, rig)}["freeze"]
+    fastest = track.angular_rate_deg_s.max()
+    assert advice.rig == rig.name
+    assert advice.notes[0].values["fastest_s"] == pytest.approx(
+        rig.scale_arcsec_px / 3600.0 / fastest
+    )
+    assert services.problems == ()
+
+
+def test_the_reporter_answers_on_the_night_of_the_demo(services: Services) -> None:
+    session = Session(night=services.night, rigs=services.rigs)
+    (report,) = services.report(session, kinds=("twilight",))
+    assert report.reporter == "twilight"
+    assert {e.details["stage"] for e in report.events} >= {"sunset", "dark", "sunrise"}
+    assert services.report(session, kinds=("unheard-of",)) == ()
+
+
+def test_a_faulty_outsider_beside_them_takes_nothing_away(
+    services: Services, install: Callable[..., str]
+) -> None:
+    source = """
+    @hookimpl
+    def passes_session_reporters():
+        yield SessionReporter(name="bad", summary="Bad.", kinds=("twilight",),
+            report=lambda briefing: 1 / 0)
+    """
+    made = install(plugins={"bad": source})
+    both = Registry.from_entry_points(only=["passes", made])
+    host = build(Request(demo=True), both, Config())
+    session = replace(kit.session(), night=services.night)
+    reports = host.report(session, kinds=("twilight",))
+    assert [report.reporter for report in reports] == ["twilight"]
+    (problem,) = host.problems
+    assert "plugin bad (passes-menagerie 9.9): run: ZeroDivisionError" in problem
