@@ -35,7 +35,7 @@ REFRACTION_MODEL_ARCMIN = 0.12
 #: What Bennett claims for his formula against integrated refraction; minutes of arc.
 BENNETT_ARCMIN = 0.07
 #: Rise and set against tables printed to the minute: the half minute of rounding, and
-#: what two definitions of the places make (largest found over 730 printed events: 34 s).
+#: what two definitions of a place make (largest of 730 printed events: 34 s).
 USNO_RISE_SET_S = 34.0
 #: Twilights and sunsets worked to the second with the same ephemeris.
 TWILIGHT_S = 1.0
@@ -43,3 +43,7 @@ TWILIGHT_S = 1.0
 USNO_ARCSEC = 0.5
 #: Half a minute of the Moon's motion along the ecliptic, with a little for rounding.
 PRINTED_PHASE_DEG = 0.006
+#: What part of real differences a class's sigma (68 %) and bound (95 %) may cover: one
+#: power law serves all ages, and the classes are wide.
+SIGMA_COVERS = (0.57, 0.88)
+BOUND_COVERS = (0.91, 0.99)
