@@ -109,9 +109,10 @@ class Output:
             to_stdout(content)
             return
         from passes.options.files import write_whole
+        from passes.tables import plain
 
         write_whole(self.path, content)
-        self.run.say(f"wrote {self.path}")
+        self.run.say(f"wrote {plain(str(self.path), 400)}")
 
 
 def _is_terminal() -> bool:

@@ -1,0 +1,62 @@
+"""README keeps its word: what it shows is what the program prints."""
+
+import re
+import shlex
+
+import pytest
+from click.testing import CliRunner
+
+from passes.cli import cli
+from passes.registry import Registry
+
+SHOWN = re.compile(r"```console\n(.*?)```", re.DOTALL)
+
+
+@pytest.fixture
+def readme(root):
+    return (root / "README.md").read_text(encoding="utf-8")
+
+
+def sessions(text):
+    """Commands and what is shown below each, from the console blocks."""
+    for block in SHOWN.findall(text):
+        for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
+            command, _, output = part.partition("\n")
+            yield command, output.rstrip("\n")
+
+
+def test_two_commands_start_a_fresh_machine(readme, root):
+    lines = [line for line in readme.splitlines() if line.startswith("python3 -m venv")]
+    assert len(lines) == 2
+    demo, tests = lines
+    assert demo.endswith("passes tonight --demo")
+    assert "pytest" in tests
+    assert "[test]" in tests
+    check = (root / ".ci" / "run").read_text()
+    assert "grep -m 1 '^python3 -m venv .*pytest' README.md" in check
+
+
+def test_the_first_paragraph_states_the_job(readme):
+    heading, first = readme.split("\n\n")[:2]
+    assert heading == "# passes"
+    for word in ("satellite", "when", "where", "bright", "trusted", "no\nnetwork"):
+        assert word in first
+
+
+def test_what_is_shown_is_what_is_printed(readme, root, monkeypatch, tmp_path):
+    monkeypatch.setenv("TZ", "Europe/Madrid")
+    only_ours = Registry.from_entry_points(only=["passes"])
+    monkeypatch.setattr(Registry, "from_entry_points", lambda **_: only_ours)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "fixtures").symlink_to(root / "fixtures")
+    shown = list(sessions(readme))
+    assert len(shown) >= 5
+    for command, output in shown:
+        name, *args = shlex.split(command)
+        assert name == "passes"
+        result = CliRunner().invoke(cli, args, prog_name="passes")
+        assert result.exit_code == 0, result.output
+        printed = result.output.rstrip("\n")
+        if output.endswith("\n…"):
+            output, printed = output[:-2], printed[: len(output) - 2]
+        assert printed == output
