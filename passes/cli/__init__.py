@@ -16,7 +16,7 @@ import click
 
 from passes import __version__
 from passes.errors import PassesError, PluginFailed
-from passes.options.program import (
+from passes.options.running import (
     Program,
     asking_plugin,
     bind,

@@ -13,7 +13,7 @@ A command of the program or of a plugin is made of a few decorators::
 """
 
 from passes.options.asking import asks
-from passes.options.program import (
+from passes.options.running import (
     Program,
     Progress,
     mark_plugin,

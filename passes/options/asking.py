@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from passes.options import types
-from passes.options.program import (
+from passes.options.running import (
     Decorator,
     Progress,
     asking_plugin,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from passes.errors import PassesError
-from passes.options.program import Decorator, Program, program, with_options
+from passes.options.running import Decorator, Program, program, with_options
 
 if TYPE_CHECKING:
     from passes.contributions import Exporter

@@ -211,7 +211,7 @@ class Terminal(io.StringIO):
 
 def test_progress_is_shown_only_to_a_person_who_has_waited(monkeypatch):
     clock = iter([0.0, 0.5, 2.0, 2.05, 3.0])
-    monkeypatch.setattr("passes.options.program.time.monotonic", lambda: next(clock))
+    monkeypatch.setattr("passes.options.running.time.monotonic", lambda: next(clock))
     monkeypatch.setattr("sys.stderr", Terminal())
     import sys
 
@@ -228,7 +228,7 @@ def test_progress_is_shown_only_to_a_person_who_has_waited(monkeypatch):
 
 
 def test_progress_is_no_part_of_a_log(monkeypatch):
-    monkeypatch.setattr("passes.options.program._PATIENCE_S", -1.0)
+    monkeypatch.setattr("passes.options.running._PATIENCE_S", -1.0)
     log = io.StringIO()
     monkeypatch.setattr("sys.stderr", log)
     progress = Progress(Program())
