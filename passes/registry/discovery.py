@@ -54,9 +54,9 @@ def _offers(
     if ENTRY_POINT_GROUP not in (distribution.read_text("entry_points.txt") or ""):
         return []
     head = distribution.metadata
-    name = head["Name"] if "Name" in head else ""
-    if not name:
+    if "Name" not in head:
         raise InputError("its metadata gives no name; install it again")
+    name = head["Name"]
     if _normal(name) in seen or (wanted is not None and _normal(name) not in wanted):
         return []
     seen.add(_normal(name))
