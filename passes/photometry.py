@@ -92,8 +92,8 @@ def converted(standard_mag: ArrayLike, convention: str, to: str) -> Floats:
 def dim_by_fraction(magnitude: ArrayLike, lit_fraction: ArrayLike) -> Floats:
     """Magnitude when only part of the Sun's disc is seen, ``(...)``; infinity for none.
 
-    The Sun's disc is taken as evenly bright (its limb is darker: up to 0.3 mag within
-    the last tenth of the penumbra).
+    The Sun's disc is taken as evenly bright; its limb is darker, so the last sliver is
+    up to 0.7 mag fainter than said.
     """
     with np.errstate(divide="ignore"):
         fainter = -2.5 * np.log10(np.asarray(lit_fraction, dtype=np.float64))

@@ -7,8 +7,6 @@ import math
 
 ARCSEC = math.radians(1.0 / 3600.0)
 
-#: One unit in the fourteenth digit: two orders of the same double arithmetic.
-ROUNDING = 1e-14
 #: A value printed to the minute says no more than half a minute either way.
 PRINTED_MINUTE_S = 30.0
 #: Rise and set against skyfield's own root (the project's promise).
