@@ -8,7 +8,7 @@ the epoch and days of the year; the conversions here equal its to the last bit.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from math import nan, pi
 from typing import Any
@@ -185,16 +185,31 @@ def _foreign(records: Sequence[Record]) -> dict[int, str]:
     """Records made for something else than SGP4 around the Earth, TEME and UTC."""
     faults: dict[int, str] = {}
     for key, wanted in _WANTED.items():
-        given = [str(r.get(key) or wanted[0]).strip().upper() for r in records]
-        if set(given) <= set(wanted):
-            continue
-        for row, text in enumerate(given):
-            if text not in wanted:
-                faults[row] = f"{key} is {_shown(text)}, want {wanted[0]}"
-    for row, record in enumerate(records):
-        if str(record.get("EPHEMERIS_TYPE", "")).strip() == _FOREIGN_THEORY:
+        for row, said in _unlike(records, key, {"", *wanted}):
+            faults[row] = f"{key} is {_shown(said)}, want {wanted[0]}"
+    for row, said in _unlike(records, "EPHEMERIS_TYPE", {"", "0", "2", "3"}):
+        if said == _FOREIGN_THEORY:
             faults[row] = "made for SGP4-XP (EPHEMERIS_TYPE 4), not for SGP4"
     return faults
+
+
+def _unlike(
+    records: Sequence[Record], key: str, known: set[str]
+) -> Iterator[tuple[int, str]]:
+    """Rows in which a field says something else than what is known."""
+    values: list[Any] = [record.get(key) for record in records]
+    try:
+        different = {value for value in set(values) if _said(value) not in known}
+    except TypeError:  # a list or an object among them
+        different = None
+    if different != set():
+        for row, value in enumerate(values):
+            if _said(value) not in known:
+                yield row, _said(value)
+
+
+def _said(value: Any) -> str:
+    return "" if value is None else str(value).strip().upper()
 
 
 def _text(record: Record, key: str) -> str:

