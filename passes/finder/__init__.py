@@ -1,5 +1,6 @@
-"""Search A: every pass of every object over one site."""
+"""Search A: every pass of every object over one site, and samples along them."""
 
+from passes.finder.search import search_passes
 from passes.finder.table import PassTable, Points
 
-__all__ = ["PassTable", "Points"]
+__all__ = ["PassTable", "Points", "search_passes"]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from passes.elements import Catalogue, Skipped
 from passes.model import Site
@@ -26,6 +26,21 @@ class Points:
     altitude_deg: Floats
     azimuth_deg: Floats
     range_km: Floats
+
+    @classmethod
+    def of(cls, moments: Floats) -> Points:
+        """Points from columns ``(n, 4)``: time, altitude, azimuth, range."""
+        return cls(
+            **{
+                f.name: np.ascontiguousarray(moments[:, i])
+                for i, f in enumerate(fields(cls))
+            }
+        )
+
+    def take(self, which: ArrayLike) -> Points:
+        """Some of these points (indices or a mask), in that order."""
+        some = np.asarray(which)
+        return Points(**{f.name: getattr(self, f.name)[some] for f in fields(self)})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,3 +72,21 @@ class PassTable:
 
     def __len__(self) -> int:
         return len(self.row)
+
+    def take(self, which: ArrayLike) -> PassTable:
+        """The table of some passes (indices or a mask), in that order."""
+        some = np.arange(len(self))[np.asarray(which)]
+        place = np.full(len(self), -1)
+        place[some] = np.arange(some.size)
+        of = place[self.further_of]
+        order = np.flatnonzero(of >= 0)
+        order = order[np.argsort(of[order], kind="stable")]
+        arrays = ("row", "begin_s", "finish_s", "flags")
+        points = ("rise", "culmination", "set")
+        return replace(
+            self,
+            **{name: getattr(self, name)[some] for name in arrays},
+            **{name: getattr(self, name).take(some) for name in points},
+            further=self.further.take(order),
+            further_of=of[order],
+        )

@@ -96,7 +96,9 @@ def between(
     low, high = offsets[which], offsets[which + 1]
     if which.size and (high - low).min() < POINTS:
         raise ValueError(f"interpolation needs at least {POINTS} nodes a stretch")
-    first = np.clip(_last_at_or_before(node_time, low, high, at) - BEFORE, low, high - 6)
+    first = np.clip(
+        _last_at_or_before(node_time, low, high, at) - BEFORE, low, high - 6
+    )
     times = [node_time[first + i] for i in range(POINTS)]
     total = np.zeros((at.size, node_value.shape[1]))
     for i in range(POINTS):

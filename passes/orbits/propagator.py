@@ -108,10 +108,14 @@ class Propagator:
         """Whether near-Earth objects go through heyoka."""
         return self._fast is not None
 
+    def given(self, rows: Ints) -> Bools:
+        """Which rows take their places from an ephemeris of their own, ``(m,)``."""
+        return np.isin(rows, list(self._ephemerides))
+
     # --- one row ---------------------------------------------------------------
 
     def states(self, row: int, time_s: ArrayLike) -> tuple[Floats, Floats, Codes]:
-        """Positions ``(k, 3)`` km, velocities ``(k, 3)`` km/s and error codes ``(k,)``."""
+        """Positions ``(k, 3)`` km, velocities ``(k, 3)`` km/s, error codes ``(k,)``."""
         times = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
         one = np.array([row], dtype=np.int64)
         return self._along(one, np.array([0, times.size]), times, None)
@@ -123,9 +127,7 @@ class Propagator:
 
     # --- many rows -------------------------------------------------------------
 
-    def many(
-        self, rows: ArrayLike, time_s: ArrayLike
-    ) -> tuple[Floats, Floats, Codes]:
+    def many(self, rows: ArrayLike, time_s: ArrayLike) -> tuple[Floats, Floats, Codes]:
         """States of rows ``(m,)`` at times ``(k,)``, or each at its own ``(m, k)``.
 
         Positions and velocities ``(m, k, 3)``, error codes ``(m, k)``.
@@ -194,7 +196,7 @@ class Propagator:
         """Which stretches SGP4 fills ``(m,)``, and the places of the others."""
         if not self._ephemerides:
             return np.ones(rows.size, dtype=np.bool_), []
-        given = np.isin(rows, list(self._ephemerides))
+        given = self.given(rows)
         return ~given, np.flatnonzero(given).tolist()
 
     def _by_sgp4(
