@@ -92,7 +92,8 @@ def followed(
         seen[:, low:high] = frame.look(position, times[low:high])
     zone = np.repeat(np.arange(counts.size), counts)
     tick = np.arange(zone.size) - np.repeat(np.cumsum(counts) - counts, counts)
-    clocks = Clocks(-begin, np.ones_like(begin), *np.zeros((2, begin.size)), step)
+    none = np.zeros(begin.size)
+    clocks = Clocks(-begin, none + 1.0, none, none, step)
     span_s = frame.span_s
     failure = int(Flags.ENDS_IN_FAILURE)
     end = np.array([p.end_s for p in parts])

@@ -37,7 +37,7 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """Passes as columns ``(n,)``; moments ``(n, 4)`` are time, altitude, azimuth, range.
+    """Passes as columns ``(n,)``; moments ``(n, 4)``: time, altitude, azimuth, range.
 
     Seconds from the window's start, degrees, km; nan where there is no such moment.
     ``further`` ``(k, 4)`` are more culminations of passes ``further_of`` ``(k,)``.

@@ -84,7 +84,7 @@ class Curves:
 
 
 def _mixed(six: list[Floats], weight: Floats) -> Floats:
-    total = six[0] * weight[0]
+    total: Floats = six[0] * weight[0]
     for i in range(1, POINTS):
         total += six[i] * weight[i]
     return total
@@ -116,4 +116,5 @@ def curves_through(
 def _laid_out(first: Ints, counts: Ints) -> Ints:
     """Runs ``first … first + count - 1`` laid end to end."""
     begin = np.cumsum(counts) - counts
-    return np.arange(int(counts.sum())) + np.repeat(first - begin, counts)
+    total = int(counts.sum())
+    return np.asarray(np.arange(total) + np.repeat(first - begin, counts))

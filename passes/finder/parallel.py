@@ -102,8 +102,8 @@ def _shared(
         for end in ends:
             _hand(end, waiting, busy)
         while busy:
-            for end in wait(list(busy)):
-                assert isinstance(end, Connection)
+            ready = wait(list(busy))
+            for end in [end for end in busy if end in ready]:
                 size = busy.pop(end)
                 part = _received(end)
                 _hand(end, waiting, busy)
@@ -168,7 +168,7 @@ def _workers(task: Task, processes: int) -> Iterator[list[Connection]]:
 
 
 def _may_fork() -> bool:
-    """Whether this process can be forked: Linux, one thread, no heyoka (it has some)."""
+    """Whether this process may be forked: on Linux, with one thread, without heyoka."""
     return (
         sys.platform == "linux"
         and threading.active_count() == 1

@@ -21,6 +21,7 @@ from passes.finder.frame import Frame
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
+Reals = NDArray[np.floating]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
@@ -130,14 +131,15 @@ class _View:
         self.tilt = single(np.cos(orbits.inclination_rad) * self.flat)
         self.lift = single(np.sin(orbits.inclination_rad) * self.rise)
 
-    def _cone_rad(self, distance_km: NDArray[np.floating]) -> NDArray[np.floating]:
+    def _cone_rad(self, distance_km: Reals) -> Reals:
         """How far from the vertical an object can be and yet reach the limit.
 
         The angle at the Earth's centre, for distances from there.
         """
         limit = self.frame.limit_rad
         reach = np.minimum(self.frame.base_km * cos(limit) / distance_km, 1.0)
-        return np.arccos(reach) - limit
+        cone: Reals = np.arccos(reach) - limit
+        return cone
 
     # --- the orbit's plane -----------------------------------------------------
 
@@ -216,7 +218,7 @@ class _View:
         widest = np.clip(widest, 0, np.float32(pi))
         return np.asarray(cosine >= np.cos(widest) - np.float32(_ROUND))
 
-    def _from_vertical(self, of: Ints, ticks: Floats) -> tuple[Singles, Singles]:
+    def _from_vertical(self, of: Ints, ticks: Reals) -> tuple[Singles, Singles]:
         """Cosine of the angle between object and vertical, and distance ÷ axis."""
         e = self.e[of]
         angle = ticks.astype(np.float32) * self.step[of]

@@ -102,7 +102,7 @@ class Fast:
         names what went wrong is SGP4's own.
         """
         counts = np.diff(offsets)
-        todo = ~self._able[rows]
+        todo: Bools = ~self._able[rows]
         near = np.flatnonzero(~todo & (counts > 0))
         near = near[np.argsort(counts[near], kind="stable")]
         for begin in range(0, near.size, WIDTH):
@@ -137,4 +137,5 @@ class Fast:
             position[place, axis] = states[:, axis, : rows.size][real]
             velocity[place, axis] = states[:, 3 + axis, : rows.size][real]
         whole: Bools = np.isfinite(states[:, :6, : rows.size]).all(axis=(0, 1))
-        return ~whole | (states[:, 6, : rows.size] != 0.0).any(axis=0)
+        failed: Bools = ~whole | (states[:, 6, : rows.size] != 0.0).any(axis=0)
+        return failed

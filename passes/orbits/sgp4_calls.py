@@ -53,7 +53,8 @@ def fill() -> Fill:
         inner(trial, days, fraction, *ours)
     except (TypeError, AttributeError, ValueError):
         return public
-    same = all(np.array_equal(a, b) for a, b in zip(ours, theirs, strict=True))
+    pairs = zip(map(np.asarray, ours), map(np.asarray, theirs), strict=True)
+    same = all(np.array_equal(a, b) for a, b in pairs)
     return inner if same else public
 
 
@@ -72,7 +73,7 @@ def public(
 def mean_elements(
     satrecs: Iterable[Any], days: float, fraction: Iterable[float]
 ) -> tuple[Codes, Floats]:
-    """Error codes ``(m,)`` and mean elements ``(m, 7)`` of records, each at its time."""
+    """Error codes ``(m,)`` and mean elements ``(m, 7)``, each record at its time."""
     codes: list[int] = []
     rows: list[tuple[float, ...]] = []
     for satrec, part in zip(satrecs, fraction, strict=True):
