@@ -51,7 +51,8 @@ def tonight_page(tonight: Tonight, screen: Screen) -> str:
     else:
         lines.append("Nothing to go outside for.")
     for note in tonight.notes:
-        lines += paragraph(f"- {text.plain(note.text, 600)}", screen, "  ")
+        if note.text != tonight.night.note:  # that one stands in the heading
+            lines += paragraph(f"- {text.plain(note.text, 600)}", screen, "  ")
     return screen.finish(lines)
 
 
