@@ -72,10 +72,10 @@ class Output:
         from passes.tables import Screen
 
         if self.path is not None:
-            self._emit(table(Screen(width=100)).encode())
+            self._emit(_ended(table(Screen(width=100))).encode())
             return
-        screen = self.run.screen(sys.stdout)
-        self._emit(encoded(table(screen), getattr(sys.stdout, "encoding", None)))
+        text = _ended(table(self.run.screen(sys.stdout)))
+        self._emit(encoded(text, getattr(sys.stdout, "encoding", None)))
 
     def _exported(
         self,
@@ -113,6 +113,11 @@ class Output:
 
         write_whole(self.path, content)
         self.run.say(f"wrote {plain(str(self.path), 400)}")
+
+
+def _ended(text: str) -> str:
+    """A page ends with the end of its last line."""
+    return text if text.endswith("\n") or not text else f"{text}\n"
 
 
 def _is_terminal() -> bool:

@@ -58,12 +58,13 @@ def span(times: Span | None, zone: tzinfo, step: float = 60.0) -> str:
     return f"{clock(times.start, zone, step)}–{clock(times.end, zone, step)}"
 
 
-def seconds(sigma_s: float) -> str:
-    """A sigma of time, to one digit that means something."""
+def seconds(sigma_s: float, finest_s: float = 0.01) -> str:
+    """A sigma of time, to one digit that means something, at least ``finest_s``."""
     if not isfinite(sigma_s):
         return ""
     if sigma_s >= 99.5:
         return f"±{sigma_s / 60.0:.0f} min"
+    sigma_s = max(sigma_s, finest_s)
     digits = 0 if sigma_s >= 0.95 else 1 if sigma_s >= 0.095 else 2
     return f"±{sigma_s:.{digits}f} s"
 

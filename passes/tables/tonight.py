@@ -108,15 +108,19 @@ def _moon(night: Night, zone: tzinfo) -> str:
 def searched(what: Searched) -> str:
     """How many objects of which classes were searched, how old, what was left out."""
     counts = ", ".join(_counted(kind, n) for kind, n in what.classes.items() if n)
-    said = f"{what.objects} objects" + (f": {counts}" if counts else "")
+    said = _many(what.objects, "object") + (f": {counts}" if counts else "")
     if isfinite(what.median_age_days):
         said += f"; elements {what.median_age_days:.1f} days old (median)"
         said += f", the oldest {what.oldest_age_days:.1f}"
     if what.skipped:
-        said += f"; {len(what.skipped)} objects left out"
+        said += f"; {_many(len(what.skipped), 'object')} left out"
     if what.rejected:
-        said += f"; {len(what.rejected)} records could not be read"
+        said += f"; {_many(len(what.rejected), 'record')} could not be read"
     return said
+
+
+def _many(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
 
 
 def _counted(kind: str, n: int) -> str:
@@ -132,7 +136,7 @@ def _row(row: TonightRow, zone: tzinfo) -> list[str]:
         _name(row),
         _in_view(row, zone),
         text.clock(best.time, zone, step) if best else text.UNKNOWN,
-        text.seconds(passage.timing_sigma_s).replace(" ", ""),
+        text.seconds(passage.timing_sigma_s, 0.1).replace(" ", ""),
         _where(best),
         text.magnitude(row.best.magnitude, row.best.magnitude_sigma)
         if row.best
@@ -179,5 +183,5 @@ def _legend(tonight: Tonight, zone: tzinfo) -> str:
     if any(row.span is None for row in tonight.rows):
         said += " In brackets: up, but not visible to the eye."
     if any(len(row.group) > 1 for row in tonight.rows):
-        said += " 3 ×: three objects flying in file, the first one named."
+        said += " N ×: so many fly in file, the first is named."
     return said

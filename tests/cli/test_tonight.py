@@ -47,7 +47,7 @@ def test_a_row_has_span_best_moment_magnitude_and_what_ends_it(shown):
 def test_a_train_is_one_row_and_the_unlit_stand_in_brackets(shown):
     said = shown().stdout
     assert "3 × TEST TRAIN" in said
-    assert "flying in file" in said
+    assert "fly in file" in said
     assert "TEST TRAIN 2" not in said
     assert "(22:17–22:23)" in said
     assert "unlit" in said

@@ -130,6 +130,10 @@ def test_a_sigma_is_told_in_few_digits(sigma, text):
     assert seconds(sigma) == text
 
 
+def test_a_sigma_finer_than_the_time_beside_it_is_not_told_finer():
+    assert seconds(0.03, 0.1) == "±0.1 s"
+
+
 # The sixteen points, 22.5° apart, each named for the nearest (common practice).
 @pytest.mark.parametrize(
     ("azimuth", "point"),
