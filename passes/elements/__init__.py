@@ -9,6 +9,7 @@ from passes.elements.catalogue import (
     make_satrec,
 )
 from passes.elements.choosing import duplicates, nearest
+from passes.elements.publishing import details_of, fits_tle, omm_text, tle_text
 from passes.elements.reading import FORMS, FileRead, Form, Reading, read, read_text
 from passes.elements.told import rejected_lines
 
@@ -22,10 +23,14 @@ __all__ = [
     "Reading",
     "Skipped",
     "as_catalogue",
+    "details_of",
     "duplicates",
+    "fits_tle",
     "make_satrec",
     "nearest",
+    "omm_text",
     "read",
     "read_text",
     "rejected_lines",
+    "tle_text",
 ]

@@ -86,9 +86,11 @@ class Catalogue(Sequence[ElementSet]):
     """Element sets as columns, one row an object; arrays are ``(n,)``, read-only.
 
     ``satrecs`` holds SGP4 records where the reader has already made them; the others
-    are made on demand (:meth:`satrec`).  ``late_s`` is a measured lateness: the
-    object is where its elements put it that many seconds earlier.  ``growth`` holds
-    one record an object, or nothing.  ValueError where lengths differ.
+    are made on demand (:meth:`satrec`).  ``details`` are what only publishing needs,
+    one (set number, revolution at the epoch, classification) an object, or nothing:
+    records made of two-line text carry their own.  ``late_s`` is a measured lateness:
+    the object is where its elements put it that many seconds earlier.  ``growth``
+    holds one record an object, or nothing.  ValueError where lengths differ.
     """
 
     catalog_number: Ints
@@ -110,6 +112,7 @@ class Catalogue(Sequence[ElementSet]):
     growth: tuple[Growth, ...] = ()
     skipped: tuple[Skipped, ...] = ()
     satrecs: list[Any] = field(default_factory=list)
+    details: tuple[tuple[int, int, str], ...] = ()
 
     def __post_init__(self) -> None:
         n = len(self.name)
@@ -118,12 +121,13 @@ class Catalogue(Sequence[ElementSet]):
             self._hold(column, np.float64)
         if self.late_s is not None:
             self._hold("late_s", np.float64)
-        for words in ("name", "designator", "origin", "growth", "skipped"):
+        for words in ("name", "designator", "origin", "growth", "skipped", "details"):
             object.__setattr__(self, words, tuple(getattr(self, words)))
         object.__setattr__(self, "satrecs", list(self.satrecs) or [None] * n)
         object.__setattr__(self, "origin", self.origin or ("",) * n)
-        for words in ("designator", "origin", "satrecs", "growth"):
-            if len(held := getattr(self, words)) != n and (held or words != "growth"):
+        for words in ("designator", "origin", "satrecs", "growth", "details"):
+            may_be_empty = words in ("growth", "details")
+            if len(held := getattr(self, words)) != n and (held or not may_be_empty):
                 raise ValueError(f"Catalogue.{words}: {len(held)} entries, want {n}")
 
     def _hold(self, column: str, dtype: type) -> None:
@@ -183,6 +187,7 @@ class Catalogue(Sequence[ElementSet]):
             late_s=None if self.late_s is None else self.late_s[chosen],
             growth=tuple(self.growth[i] for i in some) if self.growth else (),
             satrecs=[self.satrecs[i] for i in some],
+            details=tuple(self.details[i] for i in some) if self.details else (),
         )
 
     def _indices(self, rows: NDArray[Any]) -> Ints:

@@ -84,6 +84,7 @@ def convert(records: Sequence[Record], form: str) -> tuple[Parsed, dict[int, str
         designators=[_text(record, "OBJECT_ID") for record in records],
         columns=columns,
         satrecs=[None] * len(records),
+        details=[_details(record) for record in records],
         records=len(records),
     )
     return parsed, faults
@@ -215,6 +216,22 @@ def _said(value: Any) -> str:
 def _text(record: Record, key: str) -> str:
     value = record.get(key)
     return printable(value if isinstance(value, str) else str(value or ""))
+
+
+def _details(record: Record) -> tuple[int, int, str]:
+    """Set number, revolution and classification; what is odd counts as left out."""
+    return (
+        _count(record.get("ELEMENT_SET_NO")),
+        _count(record.get("REV_AT_EPOCH")),
+        _text(record, "CLASSIFICATION_TYPE")[:1] or "U",
+    )
+
+
+def _count(value: Any) -> int:
+    if isinstance(value, str) and value.isascii() and value.strip().isdecimal():
+        value = int(value[:12])
+    whole = isinstance(value, int | float) and not isinstance(value, bool)
+    return int(value) if whole and 0 <= value < 2**31 else 0
 
 
 def _shown(value: Any, most: int = 30) -> str:

@@ -45,7 +45,8 @@ class Parsed:
     """Element sets of one file: good ones as lists and columns ``(n, 11)``.
 
     ``columns`` follows ELEMENT_COLUMNS; ``satrecs`` may hold None; ``records`` counts
-    what was tried, good or bad; ``rejected`` is in the order of the file.
+    what was tried, good or bad; ``details`` are as in a catalogue; ``rejected`` is in
+    the order of the file.
     """
 
     form: str
@@ -54,6 +55,7 @@ class Parsed:
     designators: list[str]
     columns: Floats
     satrecs: list[Any]
+    details: list[tuple[int, int, str]] = field(default_factory=list)
     rejected: list[Skipped] = field(default_factory=list)
     records: int = 0
     notes: list[str] = field(default_factory=list)
@@ -67,6 +69,7 @@ class Parsed:
         self.names = [self.names[i] for i in rows]
         self.designators = [self.designators[i] for i in rows]
         self.satrecs = [self.satrecs[i] for i in rows]
+        self.details = [self.details[i] for i in rows] if self.details else []
 
 
 def join(parts: Sequence[tuple[str, Parsed]]) -> Catalogue:
@@ -83,7 +86,21 @@ def join(parts: Sequence[tuple[str, Parsed]]) -> Catalogue:
         designator=tuple(text for _, part in parts for text in part.designators),
         origin=tuple(origin for origin, part in parts for _ in part.names),
         satrecs=[satrec for _, part in parts for satrec in part.satrecs],
+        details=_details(parts),
         **elements,
+    )
+
+
+def _details(parts: Sequence[tuple[str, Parsed]]) -> tuple[tuple[int, int, str], ...]:
+    """Those of all parts, if any part has them; records of two lines have their own."""
+    from passes.elements.publishing import details_in
+
+    if not any(part.details for _, part in parts):
+        return ()
+    return tuple(
+        one
+        for _, part in parts
+        for one in (part.details or [details_in(satrec) for satrec in part.satrecs])
     )
 
 
