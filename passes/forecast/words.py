@@ -77,7 +77,8 @@ def _left_out(searched: Searched) -> list[Note]:
         total = sum(reasons.values())
         why, many = reasons.most_common(1)[0]
         most = f"; most often ({many}): {why}" if len(reasons) > 1 else f": {why}"
-        notes.append(Note(text=f"{total} objects left out{most}", severity="caution"))
+        what = "1 object" if total == 1 else f"{total} objects"
+        notes.append(Note(text=f"{what} left out{most}", severity="caution"))
     if searched.rejected:
         bad = searched.rejected[0]
         notes.append(
