@@ -1,7 +1,8 @@
 """Words and figures as a person reads them: safe text, times, spans, directions."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, tzinfo
-from math import isfinite, isnan
+from math import ceil, floor, isfinite, isnan
 from unicodedata import category
 
 from passes.model import Span
@@ -39,11 +40,16 @@ def step_s(sigma_s: float, finest_s: float = 1.0) -> float:
     return max(fitting, default=finest_s)
 
 
-def clock(time: datetime, zone: tzinfo, step: float = 60.0) -> str:
-    """Local time of day, rounded to ``step`` seconds and shown no finer than that."""
+def clock(
+    time: datetime,
+    zone: tzinfo,
+    step: float = 60.0,
+    whole: Callable[[float], int] = round,
+) -> str:
+    """Local time of day, in whole steps (seconds) and shown no finer than that."""
     unit = timedelta(seconds=step)
     midnight = time.replace(hour=0, minute=0, second=0, microsecond=0)
-    local = (midnight + round((time - midnight) / unit) * unit).astimezone(zone)
+    local = (midnight + whole((time - midnight) / unit) * unit).astimezone(zone)
     if step >= 60.0:
         return f"{local:%H:%M}"
     decimals = _STEPS_S[step]
@@ -51,11 +57,13 @@ def clock(time: datetime, zone: tzinfo, step: float = 60.0) -> str:
     return f"{local:%H:%M:%S}{fraction}"
 
 
-def span(times: Span | None, zone: tzinfo, step: float = 60.0) -> str:
-    """From when to when, local."""
+def span(times: Span | None, zone: tzinfo, *, outward: bool = False) -> str:
+    """From when to when, local; ``outward`` so that nothing of it is left out."""
     if times is None:
         return UNKNOWN
-    return f"{clock(times.start, zone, step)}–{clock(times.end, zone, step)}"
+    first, last = (floor, ceil) if outward else (round, round)
+    start = clock(times.start, zone, whole=first)
+    return f"{start}–{clock(times.end, zone, whole=last)}"
 
 
 def seconds(sigma_s: float, finest_s: float = 0.01) -> str:

@@ -6,6 +6,7 @@ from datetime import datetime, tzinfo
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from passes.model import Span
 from passes.tables import text
 from passes.tables.layout import Column, Screen, labelled, listing, paragraph
 
@@ -44,10 +45,11 @@ def tonight_page(tonight: Tonight, screen: Screen) -> str:
     lines = paragraph(_DEMO, screen) if tonight.demo else []
     lines += labelled(_heading(tonight, zone), screen)
     lines.append("")
-    if tonight.rows:
-        rows = [_row(row, zone) for row in tonight.rows]
-        lines += [*listing(_COLUMNS, rows, screen), ""]
-        lines += paragraph(_legend(tonight, zone), screen)
+    rows = list(tonight.rows)  # made when looked at, so looked at once
+    if rows:
+        cells = [_row(row, zone) for row in rows]
+        lines += [*listing(_COLUMNS, cells, screen), ""]
+        lines += paragraph(_legend(tonight, rows, zone), screen)
     else:
         lines.append("Nothing to go outside for.")
     for note in tonight.notes:
@@ -120,11 +122,11 @@ def searched(what: Searched) -> str:
 
 
 def _many(n: int, what: str) -> str:
-    return f"{n} {what}" if n == 1 else f"{n} {what}s"
+    return f"{n} {what}" if n == 1 else f"{n:,} {what}s"
 
 
 def _counted(kind: str, n: int) -> str:
-    return f"{n} {_PLURALS.get(kind, kind) if n != 1 or kind == 'unknown' else kind}"
+    return f"{n:,} {_PLURALS.get(kind, kind) if n != 1 or kind == 'unknown' else kind}"
 
 
 def _row(row: TonightRow, zone: tzinfo) -> list[str]:
@@ -161,9 +163,9 @@ def _name(row: TonightRow) -> str:
 def _in_view(row: TonightRow, zone: tzinfo) -> str:
     """The visible span; in brackets the time above the limit where none is visible."""
     if row.span is not None:
-        return text.span(row.span, zone)
-    first, last = row.passage.start, row.passage.end
-    return f"({text.clock(first, zone)}–{text.clock(last, zone)})"
+        return text.span(row.span, zone, outward=True)
+    up = Span(start=row.passage.start, end=row.passage.end)
+    return f"({text.span(up, zone, outward=True)})"
 
 
 def _where(best: Moment | None) -> str:
@@ -172,7 +174,7 @@ def _where(best: Moment | None) -> str:
     return f"{best.altitude_deg:.0f}° {text.compass(best.azimuth_deg)}"
 
 
-def _legend(tonight: Tonight, zone: tzinfo) -> str:
+def _legend(tonight: Tonight, rows: list[TonightRow], zone: tzinfo) -> str:
     name = text.plain(tonight.site.zone)
     first = text.offset(tonight.window.start, zone)
     last = text.offset(tonight.window.end, zone)
@@ -180,8 +182,8 @@ def _legend(tonight: Tonight, zone: tzinfo) -> str:
     if first != last:
         local = f"{name} ({first}, later {last}: the clocks change)"
     said = f"Times are {local}; ± is one sigma of time and of magnitude."
-    if any(row.span is None for row in tonight.rows):
+    if any(row.span is None for row in rows):
         said += " In brackets: up, but not visible to the eye."
-    if any(len(row.group) > 1 for row in tonight.rows):
+    if any(len(row.group) > 1 for row in rows):
         said += " N ×: so many fly in file, the first is named."
     return said

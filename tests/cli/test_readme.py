@@ -44,7 +44,7 @@ def test_the_first_paragraph_states_the_job(readme):
 
 
 def test_what_is_shown_is_what_is_printed(readme, root, monkeypatch, tmp_path):
-    monkeypatch.setenv("TZ", "Europe/Madrid")
+    monkeypatch.setattr("passes.options.types.machine_zone", lambda: "Europe/Madrid")
     only_ours = Registry.from_entry_points(only=["passes"])
     monkeypatch.setattr(Registry, "from_entry_points", lambda **_: only_ours)
     monkeypatch.chdir(tmp_path)

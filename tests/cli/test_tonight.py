@@ -40,7 +40,7 @@ def test_the_page_says_where_when_and_what_in_local_time(shown):
 
 def test_a_row_has_span_best_moment_magnitude_and_what_ends_it(shown):
     (row,) = [x for x in shown().stdout.splitlines() if x.startswith("TEST STATION")]
-    for part in ("22:18–22:22", "22:20:05", "±3s", "54° WNW", "-2.1±0.4", "shadow"):
+    for part in ("22:18–22:23", "22:20:05", "±3s", "54° WNW", "-2.1±0.4", "shadow"):
         assert part in row
 
 
@@ -49,7 +49,7 @@ def test_a_train_is_one_row_and_the_unlit_stand_in_brackets(shown):
     assert "3 × TEST TRAIN" in said
     assert "fly in file" in said
     assert "TEST TRAIN 2" not in said
-    assert "(22:17–22:23)" in said
+    assert "(22:16–22:24)" in said
     assert "unlit" in said
     assert "In brackets: up, but not visible" in " ".join(said.split())
 

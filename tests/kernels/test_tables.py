@@ -119,6 +119,12 @@ def test_a_span_is_from_when_to_when():
     assert span(None, UTC) == "–"
 
 
+def test_a_span_may_be_told_so_that_nothing_of_it_is_left_out():
+    short = Span(start=TIME - timedelta(seconds=10), end=TIME)
+    assert span(short, UTC) == "21:20–21:20"
+    assert span(short, UTC, outward=True) == "21:19–21:21"
+
+
 @pytest.mark.parametrize(
     ("sigma", "text"),
     [
