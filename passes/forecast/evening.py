@@ -87,6 +87,7 @@ def searched_of(forecast: Forecast, table: PassTable) -> Searched:
         classes=classes_of(catalogue),
         skipped=tuple(skipped),
         rejected=forecast.supply.reading().rejected,
+        whole=not forecast.request.objects,
         median_age_days=float(np.median(age)) if age.size else float("nan"),
         oldest_age_days=float(age.max()) if age.size else float("nan"),
     )

@@ -23,7 +23,10 @@ EndedBy = Literal["horizon", "shadow", "dawn", "fades", ""]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Searched:
-    """What was searched, so that an empty answer still says something."""
+    """What was searched, so that an empty answer still says something.
+
+    ``whole`` says that everything was searched, not only objects asked for by name.
+    """
 
     objects: int = 0
     classes: dict[str, int] = field(default_factory=dict)
@@ -31,6 +34,7 @@ class Searched:
     rejected: tuple[Skipped, ...] = ()
     median_age_days: float = float("nan")
     oldest_age_days: float = float("nan")
+    whole: bool = True
 
     def document(self) -> dict[str, Any]:
         """The JSON shape."""

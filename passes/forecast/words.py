@@ -32,11 +32,7 @@ def notes_of(
     """Notes for the answer, the gravest first."""
     notes = [
         *_age_notes(searched),
-        *(
-            Note(text=text, severity="caution")
-            for kind, text in _WANTED.items()
-            if searched.objects and kind not in searched.classes
-        ),
+        *(_missing_classes(searched) if searched.whole else ()),
         *_left_out(searched),
         *extra,
     ]
@@ -67,6 +63,14 @@ def _age_notes(searched: Searched) -> list[Note]:
             severity="warning",
             values={"median_age_days": age},
         )
+    ]
+
+
+def _missing_classes(searched: Searched) -> list[Note]:
+    return [
+        Note(text=text, severity="caution")
+        for kind, text in _WANTED.items()
+        if searched.objects and kind not in searched.classes
     ]
 
 
