@@ -12,19 +12,22 @@ from passes.archive.records import Kept
 from passes.archive.rows import from_us, unpack
 from passes.elements import Catalogue
 
-#: Two steps into the index an object, however long its history is.
+#: One step into the index an object, or three for a time within its history.
 _NEAREST = """
 SELECT s.catalog_number, s.packed, o.name, o.designator, s.batch
 FROM objects AS o CROSS JOIN sets AS s
-ON s.catalog_number = o.catalog_number AND s.epoch_us = (
-    SELECT epoch FROM (
-        SELECT max(epoch_us) AS epoch FROM sets
-        WHERE catalog_number = o.catalog_number AND epoch_us <= :middle
-        UNION ALL
-        SELECT min(epoch_us) FROM sets
-        WHERE catalog_number = o.catalog_number AND epoch_us > :middle
-    ) WHERE epoch IS NOT NULL ORDER BY abs(epoch - :middle), epoch DESC LIMIT 1
-)
+ON s.catalog_number = o.catalog_number AND s.epoch_us = CASE
+    WHEN o.newest_us <= :middle THEN o.newest_us
+    WHEN o.oldest_us >= :middle THEN o.oldest_us
+    ELSE (
+        SELECT epoch FROM (
+            SELECT max(epoch_us) AS epoch FROM sets
+            WHERE catalog_number = o.catalog_number AND epoch_us <= :middle
+            UNION ALL
+            SELECT min(epoch_us) FROM sets
+            WHERE catalog_number = o.catalog_number AND epoch_us > :middle
+        ) ORDER BY abs(epoch - :middle), epoch DESC LIMIT 1
+    ) END
 """
 _SETS = """
 SELECT s.catalog_number, s.packed, o.name, o.designator, s.batch
@@ -41,6 +44,15 @@ SELECT catalog_number, older, packed, turn FROM (
     WINDOW one AS (PARTITION BY catalog_number ORDER BY epoch_us)
 ) WHERE older IS NOT NULL ORDER BY turn, catalog_number LIMIT ?
 """
+
+
+_TIDY = (
+    "DELETE FROM objects WHERE NOT EXISTS (SELECT 1 FROM sets "
+    "WHERE sets.catalog_number = objects.catalog_number)",
+    "UPDATE objects SET (oldest_us, newest_us) = (SELECT min(epoch_us), max(epoch_us) "
+    "FROM sets WHERE sets.catalog_number = objects.catalog_number)",
+    "DELETE FROM batches WHERE batch NOT IN (SELECT batch FROM sets)",
+)
 
 
 def nearest(db: Connection | None, middle_us: int, publishing: bool) -> Catalogue:
@@ -119,11 +131,8 @@ def forget(db: Connection, numbers: Sequence[int], before_us: int | None) -> int
     where, values = _forgetting(numbers, before_us)
     with _wanted(db, numbers):
         gone = db.execute(f"DELETE FROM sets {where}", values).rowcount
-    db.execute(
-        "DELETE FROM objects WHERE NOT EXISTS (SELECT 1 FROM sets "
-        "WHERE sets.catalog_number = objects.catalog_number)"
-    )
-    db.execute("DELETE FROM batches WHERE batch NOT IN (SELECT batch FROM sets)")
+    for statement in _TIDY:
+        db.execute(statement)
     return gone
 
 

@@ -26,8 +26,9 @@ _SCHEMA = f"""
 CREATE TABLE objects ( -- {_MARK}
     catalog_number INTEGER PRIMARY KEY,
     name TEXT NOT NULL,
-    designator TEXT NOT NULL,
-    named_us INTEGER NOT NULL     -- epoch of the set that the name came with
+    designator TEXT NOT NULL,     -- both as the newest set has them
+    oldest_us INTEGER NOT NULL,   -- epochs of its first and its last set
+    newest_us INTEGER NOT NULL
 );
 CREATE TABLE batches (
     batch INTEGER PRIMARY KEY,

@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from math import pi
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -33,20 +34,24 @@ _YEARS = range(1957, 2057)
 _LARGEST_POWER = 0.999994e9
 
 Details = tuple[int, int, str]
+_PARSED = attrgetter("elnum", "revnum", "classification")
 
 
 def details_of(catalogue: Catalogue) -> list[Details]:
     """Set number, revolution at the epoch and classification of every row."""
     if catalogue.details:
         return list(catalogue.details)
-    return [details_in(satrec) for satrec in catalogue.satrecs]
+    if None in catalogue.satrecs:
+        return [details_in(satrec) for satrec in catalogue.satrecs]
+    return [(s, r, c.strip() or "U") for s, r, c in map(_PARSED, catalogue.satrecs)]
 
 
 def details_in(satrec: Any) -> Details:
     """The same of one SGP4 record that a parser of two-line text has made."""
     if satrec is None:
         return UNNUMBERED
-    return satrec.elnum, satrec.revnum, satrec.classification.strip() or "U"
+    set_number, revolution, classification = _PARSED(satrec)
+    return set_number, revolution, classification.strip() or "U"
 
 
 def fits_tle(catalogue: Catalogue) -> np.ndarray:
