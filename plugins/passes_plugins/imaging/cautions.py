@@ -1,0 +1,115 @@
+"""What can hurt, what to do beforehand, and what was assumed (common practice)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passes.model import Note, Severity
+
+if TYPE_CHECKING:
+    from passes_plugins.imaging.advising import Case
+
+#: The Sun with its upper limb on the horizon (USNO's definition).
+_RISEN_DEG = -50.0 / 60.0
+
+
+def note(
+    section: str, text: str, severity: Severity = "info", **values: float | str | None
+) -> Note:
+    """A remark that belongs to a part of the page: why, before, caution or missing."""
+    known = {
+        key: None if isinstance(value, float) and not np.isfinite(value) else value
+        for key, value in values.items()
+    }
+    return Note(text=text, severity=severity, values={"section": section, **known})
+
+
+def sun_cautions(case: Case) -> Iterator[Note]:
+    """The Sun near the path: never followed within a stated angle."""
+    track, keep = case.scene.track, case.choices.sun_keep_deg
+    risen = (track.sun_altitude_deg > _RISEN_DEG) & (track.altitude_deg > 0.0)
+    if not risen.any():
+        return
+    near = float(np.nanmin(np.where(risen, track.sun_separation_deg, np.nan)))
+    text = (
+        "The Sun is up: cover telescope and finder while slewing, and never look "
+        "through an optic that may meet it."
+    )
+    if near < keep:
+        text += (
+            f" The path comes within {near:.0f}° of it: nothing here follows within "
+            f"{keep:.0f}°; a certified full-aperture solar filter on every instrument "
+            "and finder, or leave it."
+        )
+    yield note("caution", text, "warning", sun_separation_deg=near)
+
+
+def cautions(case: Case) -> Iterator[Note]:
+    """Sun, moving mount, vehicle, aircraft; local rules come first."""
+    yield from sun_cautions(case)
+    if case.way == "follow":
+        worst = case.following.worst_deg_s if case.following else float("nan")
+        yield note(
+            "caution",
+            "A mount that follows moves fast"
+            + (f" (up to {worst:.1f}°/s here)" if np.isfinite(worst) else "")
+            + ": people and cables clear of it, a hand on the stop, a dry run first.",
+            "caution",
+        )
+    yield note(
+        "caution",
+        "A telescope on a vehicle: parked, braked and jacked, nobody aboard; not on a "
+        "road. No laser pointer: aircraft. Local rules and licensed practice come "
+        "first.",
+        "caution",
+    )
+
+
+def checklist(case: Case) -> Iterator[Note]:
+    """Focus, rehearsal, a steady platform (common practice)."""
+    from passes import optics
+
+    i = case.best
+    blur = float(
+        optics.near_focus_blur_arcsec(
+            case.bench.rig.aperture_mm, case.scene.track.range_km[i]
+        )
+    )
+    text = "Focus on a bright star or the Moon at the same height"
+    if np.isfinite(blur):
+        small = blur < 0.5 * case.bench.diffraction_arcsec
+        text += f" ({blur:.2f}″ off at this range: " + (
+            "nothing to see)" if small else "refocus on the object if you can)"
+        )
+    yield note("before", f"{text}, lock it, and do not touch it again.")
+    yield note(
+        "before",
+        "Set the clock to within 0.1 s (satellite time or a time server), sync the "
+        "mount on a star near the first pointing, and rehearse the slew and the recording on "
+        "that star with the settings above.",
+    )
+    yield note(
+        "before",
+        "Platform: jacks down, engine off an hour earlier, nobody aboard or leaning "
+        "on it, cables slack, wind in the lee. Let the optics reach the air's temperature.",
+    )
+
+
+def missing(case: Case) -> Iterator[Note]:
+    """What the rig, the object or the site lacks, one line each."""
+    for one in (*case.bench.assumed, *case.scene.assumed):
+        in_rig = not one.what.startswith("the ")
+        where = (
+            f"rig {case.bench.rig.name}: no {one.what}"
+            if in_rig
+            else (f"{one.what} is unknown")
+        )
+        yield note(
+            "missing",
+            f"{where}; assumed {one.value}; it changes {one.effect}.",
+            "caution",
+            what=one.what,
+        )

@@ -1,0 +1,153 @@
+"""The table along the pass, and the ranking of a week."""
+
+from __future__ import annotations
+
+from datetime import datetime, tzinfo
+from typing import TYPE_CHECKING, Any
+
+from passes.tables import (
+    UNKNOWN,
+    Column,
+    Screen,
+    clock,
+    compass,
+    listing,
+    magnitude,
+    offset,
+    paragraph,
+    plain,
+    step_s,
+    zone_of,
+)
+from passes.tables import number as shown
+from passes_plugins.imaging.shot import dial
+
+if TYPE_CHECKING:
+    from passes.contributions import Services
+    from passes.model import Advice
+    from passes_plugins.imaging.ranking import Ranked, Ranking
+
+_DEMO = "Demo: the sites, the objects and the rigs are invented."
+_ALONG = (
+    Column("Time"),
+    Column("Az", "right"),
+    Column("Alt", "right"),
+    Column("km", "right", drop=6),
+    Column("Size″", "right"),
+    Column("px", "right", drop=1),
+    Column("°/s", "right"),
+    Column("Axis 1", "right", drop=3),
+    Column("Axis 2", "right", drop=3),
+    Column("Turn", "right", drop=4),
+    Column("Mag", "right", drop=2),
+    Column("Still", "right"),
+    Column("Follow", "right", drop=1),
+    Column("e⁻", "right", drop=5),
+    Column(""),
+)
+
+
+def along(advice: Advice, zone: tzinfo, screen: Screen, several: bool) -> list[str]:
+    """Rows along the pass; the last column marks what cannot be used or followed."""
+    rows = [_row(advice, dict(row), zone) for row in advice.table]
+    if not rows:
+        return []
+    following: Any = advice.settings.get("following") or {}
+    axes = " and ".join(following.get("axes", ("azimuth", "altitude")))
+    legend = (
+        f"Axis 1 and 2: rates of {axes}, °/s; Turn: rotation of the field, °/s; Still "
+        "and Follow: longest shutter; e⁻: electrons a pixel with the settings above. "
+        "x: not lit, behind the horizon or near the Sun; !: faster than the mount."
+    )
+    title = [f"Along the pass, rig {plain(advice.rig, 40)}:"] if several else []
+    return [*title, *listing(_ALONG, rows, screen), *paragraph(legend, screen)]
+
+
+def _row(advice: Advice, row: dict[str, Any], zone: tzinfo) -> list[str]:
+    def known(key: str) -> float:
+        value = row.get(key)
+        return float("nan") if value is None else float(value)
+
+    following: Any = advice.settings.get("following") or {}
+    equatorial = "hour angle" in following.get("axes", ())
+    axes = ("hour_angle", "dec") if equatorial else ("azimuth", "altitude")
+    mark = "" if row["can_follow"] or advice.settings.get("way") != "follow" else "!"
+    still = known("exposure_fixed_s")
+    follow = known("exposure_follow_s")
+    return [
+        clock(datetime.fromisoformat(row["time"]), zone, 1.0),
+        shown(known("azimuth_deg"), 1),
+        shown(known("refracted_altitude_deg"), 1),
+        shown(known("range_km")),
+        shown(known("size_arcsec"), 1),
+        shown(known("size_px")),
+        shown(known("angular_rate_deg_s"), 2),
+        shown(known(f"{axes[0]}_rate_deg_s"), 2),
+        shown(known(f"{axes[1]}_rate_deg_s"), 2),
+        shown(known("field_rotation_deg_s"), 2),
+        shown(known("magnitude"), 1),
+        UNKNOWN if still != still else dial(still).removesuffix(" s"),
+        UNKNOWN if follow != follow else dial(follow).removesuffix(" s"),
+        shown(known("electrons_px")),
+        mark if row["usable"] else "x",
+    ]
+
+
+_BEST = (
+    Column("#", "right"),
+    Column("Pass", elastic=True),
+    Column("Night", drop=1),
+    Column("Time"),
+    Column("Where"),
+    Column("Size", "right", drop=2),
+    Column("px", "right", drop=4),
+    Column("Mag", "right", drop=3),
+    Column("Rig", drop=5),
+)
+
+
+def best_page(services: Services, ranking: Ranking, screen: Screen) -> str:
+    """The passes of the week worth preparing for, and the reasons."""
+    zone = zone_of(services.site.zone)
+    lines = paragraph(_DEMO, screen) if services.demo else []
+    first, last = ranking.window.start, ranking.window.end
+    lines += paragraph(
+        f"Worth preparing for from {first.astimezone(zone):%a %d %b} to "
+        f"{last.astimezone(zone):%a %d %b %Y}: {ranking.passes} passes of "
+        f"{ranking.searched} objects; lit, above {ranking.lowest_deg:.0f}°.",
+        screen,
+    )
+    if not ranking.rows:
+        told = "None of them gets that high while it is lit: nothing to prepare for."
+        return screen.finish([*lines, *paragraph(told, screen)])
+    rows = [_best(i, one, zone) for i, one in enumerate(ranking.rows, 1)]
+    lines += ["", *listing(_BEST, rows, screen), ""]
+    for i, one in enumerate(ranking.rows, 1):
+        text = f"{i}. {one.passage.id}: {'; '.join(one.reasons)}."
+        lines += paragraph(plain(text, 400), screen, "   ")
+    lines += [
+        "",
+        *paragraph(
+            f"Times are {services.site.zone} ({offset(first, zone)}), no finer than their "
+            "95 % bound. Ranked by resolution elements along the object, less on a bright "
+            "sky or where the mount cannot keep up. Fetch fresh elements the day before.",
+            screen,
+        ),
+    ]
+    return screen.finish(lines)
+
+
+def _best(place: int, one: Ranked, zone: tzinfo) -> list[str]:
+    passage, moment = one.passage, one.moment
+    step = step_s(passage.timing_bound_s)
+    return [
+        str(place),
+        plain(passage.name or passage.id, 60),
+        f"{moment.time.astimezone(zone):%a %d %b}",
+        clock(moment.time, zone, step),
+        f"{moment.altitude_deg:.0f}° {compass(moment.azimuth_deg)}",
+        shown(one.size_arcsec, 0, "″"),
+        shown(one.size_px),
+        magnitude(one.magnitude, float("nan")),
+        plain(one.rig, 20),
+    ]

@@ -1,0 +1,179 @@
+"""The passes of the coming week that are worth preparing for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from math import hypot, isnan, nan
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from passes import atmosphere, objects, optics, skylight
+from passes.model import Moment, Passage, Rig, Site, Span
+from passes_plugins.imaging.bench import bench_of
+from passes_plugins.imaging.choices import Choices
+
+if TYPE_CHECKING:
+    from passes.contributions import Services
+
+_DAYS = 7
+_SHOWN = 12
+#: Lower than this a long rig sees mostly air (common practice).
+LONG_RIG_DEG = 40.0
+#: Unless objects are named, those known to be longer than this, m, and stations.
+_LARGE_M = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One pass: its best lit moment, what it shows, and why it stands where it does."""
+
+    passage: Passage
+    moment: Moment
+    rig: str
+    worth: float
+    size_arcsec: float
+    size_px: float
+    elements: float
+    magnitude: float
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The best of a week for some rigs, and how much was looked at."""
+
+    window: Span
+    rows: tuple[Ranked, ...]
+    passes: int
+    searched: int
+    lowest_deg: float
+
+
+def best_moment(passage: Passage) -> Moment | None:
+    """Where a pass shows most: the brightest lit moment, else the highest."""
+    return passage.brightest or passage.culmination
+
+
+def resolved(passage: Passage, rig: Rig, site: Site) -> float:
+    """Resolution elements along the object at its best; by range where size is unknown.
+
+    Passes that are never lit come last.
+    """
+    moment = best_moment(passage)
+    if moment is None:
+        return -1.0
+    size = objects.size_of(passage.catalog_number, passage.name)
+    length = size.length_m if size else 1.0
+    arcsec = float(optics.size_arcsec(length, moment.range_km))
+    elements = arcsec / _blur_arcsec(rig, site, moment)
+    return elements if passage.brightest is not None else 1e-6 * elements
+
+
+def _blur_arcsec(rig: Rig, site: Site, moment: Moment) -> float:
+    bench = bench_of(rig, Choices())
+    zenith = 2.0 if isnan(site.seeing_arcsec) else site.seeing_arcsec
+    path = float(atmosphere.airmass(np.radians(max(moment.altitude_deg, 1.0))))
+    seeing = float(optics.seeing_arcsec(zenith, path))
+    diffraction = 0.0 if isnan(bench.diffraction_arcsec) else bench.diffraction_arcsec
+    return max(hypot(seeing, diffraction), 2.0 * bench.scale_arcsec)
+
+
+def rank(services: Services, rigs: Sequence[Rig], settings: dict[str, Any]) -> Ranking:
+    """The week from the window's start, ranked for the rigs."""
+    Choices.of(settings)  # a bad setting is told here too
+    start = services.window.start
+    window = Span(start=start, end=start + timedelta(days=_DAYS))
+    names = _wanted(services, window)
+    wide = all(bench_of(rig, Choices()).wide for rig in rigs)
+    lowest = 20.0 if wide else LONG_RIG_DEG
+    if not names:
+        return Ranking(window, (), 0, 0, lowest)
+    found = list(services.passes(window=window, objects=names))
+    rows = [_ranked(p, rig, services.site) for p in found for rig in rigs]
+    good = [r for r in rows if r is not None and r.moment.altitude_deg >= lowest]
+    good.sort(key=lambda row: -row.worth)
+    return Ranking(window, tuple(good[:_SHOWN]), len(found), len(names), lowest)
+
+
+def _wanted(services: Services, window: Span) -> list[str]:
+    """The objects named, else stations and what is known to be large."""
+    catalogue = services.catalogue(window)
+    numbers, names = catalogue.catalog_number, catalogue.name
+    import click
+
+    context = click.get_current_context(silent=True)
+    if context is not None and context.params.get("objects"):
+        return [str(n) for n in numbers]
+    wanted = objects.larger_than(numbers.tolist(), names, _LARGE_M)
+    wanted |= objects.is_station(numbers, names)
+    return [str(number) for number in numbers[wanted]]
+
+
+def _ranked(passage: Passage, rig: Rig, site: Site) -> Ranked | None:
+    moment = passage.brightest
+    if moment is None:
+        return None
+    bench = bench_of(rig, Choices())
+    size = objects.size_of(passage.catalog_number, passage.name)
+    arcsec = nan
+    if size is not None:
+        arcsec = float(optics.size_arcsec(size.length_m, moment.range_km))
+    elements = resolved(passage, rig, site)
+    dark = _contrast(passage, site)
+    reach = _reach(rig, moment)
+    worth = elements * (1.0 if bench.wide else reach) * dark
+    reasons = _reasons(passage, moment, elements, reach, dark, size is not None)
+    return Ranked(
+        passage,
+        moment,
+        rig.name,
+        worth,
+        arcsec,
+        arcsec / bench.scale_arcsec,
+        elements,
+        moment.magnitude,
+        tuple(reasons),
+    )
+
+
+def _contrast(passage: Passage, site: Site) -> float:
+    """1 on a dark sky, less as twilight or day brightens it: by the Sun's height."""
+    if isnan(passage.sun_altitude_deg):
+        return 1.0
+    sky = float(skylight.twilight_mag_arcsec2(np.radians(passage.sun_altitude_deg)))
+    return float(np.clip((sky - 3.0) / 13.0, 0.2, 1.0))
+
+
+def _reach(rig: Rig, moment: Moment) -> float:
+    """1 where the azimuth axis keeps up at the best moment, less where it cannot."""
+    carrier = rig.mount
+    limit = carrier.rate_limits_deg_s[0]
+    rate = getattr(moment, "angular_rate_deg_s", nan)
+    if carrier.kind != "alt-azimuth" or isnan(limit) or isnan(rate):
+        return 1.0
+    fastest = rate / max(np.cos(np.radians(moment.altitude_deg)), 1e-6)
+    return 1.0 if fastest <= limit else 0.6
+
+
+def _reasons(
+    passage: Passage,
+    moment: Moment,
+    elements: float,
+    reach: float,
+    dark: float,
+    known: bool,
+) -> list[str]:
+    told = [
+        f"{elements:.0f} resolved elements" if known else "size unknown",
+        f"{moment.altitude_deg:.0f}° high at {moment.range_km:.0f} km",
+    ]
+    if dark < 0.7:
+        told.append("bright sky")
+    if reach < 1.0:
+        told.append("too fast for the azimuth axis near the zenith")
+    if passage.element_age_days > 3.0:
+        told.append("fresh elements needed nearer the day")
+    return told

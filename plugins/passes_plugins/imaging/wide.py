@@ -1,0 +1,222 @@
+"""Wide lenses: the trail across a landscape, in how many exposures, how long each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isnan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes import optics, sensor, vectors
+from passes.model import Gain
+from passes_plugins.imaging.bench import Bench
+from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.scene import Scene
+from passes_plugins.imaging.shot import dialled_s
+
+Floats = NDArray[np.float64]
+
+#: A frame of a landscape is exposed no longer than this, s (common practice).
+_LONGEST_S = 30.0
+#: A trail is about so wide, pixels; and a point counts as seen at this many sigmas.
+_TRAIL_PX, _SEEN_SIGMAS = 2.0, 3.0
+_SKY_FILL = 1.0 / 3.0
+#: Reading a still frame takes at least so long (common practice, no source).
+_LEAST_GAP_S = 0.1
+#: A buffer of more frames than this takes them while the disk catches up.
+_BUFFERED = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """A trail in the frame and how to expose it; nan is unknown.
+
+    ``entry`` and ``exit`` index the samples; the camera points at ``pointing`` with its
+    long side level.  ``drift_s`` and so on are limits of the exposure.
+    """
+
+    pointing: int
+    entry: int
+    exit: int
+    length_deg: float
+    length_px: float
+    exposure_s: float
+    limit: str
+    count: int
+    gap_s: float
+    gap_px: float
+    gain: Gain
+    sky_third_s: float
+    npf_s: float
+    npf_simple_s: float
+    rule_500_s: float
+    trail_e: float
+    trail_fill: float
+    sky_e: float
+    limiting_mag: float
+    trail_mag_arcsec2: float
+    sky_frame_mag_arcsec2: float
+    upright: bool
+
+
+def trail_of(scene: Scene, bench: Bench, choices: Choices) -> Trail | None:
+    """The most of the trail that one pointing can hold; None where nothing is seen."""
+    seen = scene.usable & np.isfinite(scene.track.azimuth_deg)
+    if seen.sum() < 2:
+        return None
+    pointing, inside, upright = _best_pointing(scene, bench, seen)
+    index = np.flatnonzero(inside)
+    if index.size < 2:
+        return None
+    entry, last = int(index[0]), int(index[-1])
+    steps = _steps_deg(scene)[entry:last]
+    length = float(steps.sum())
+    duration = float(scene.time_s[last] - scene.time_s[entry])
+    middle = int(index[np.nanargmin(scene.track.range_km[index])])
+    return _exposed(
+        scene,
+        bench,
+        choices,
+        (pointing, entry, last, middle),
+        length,
+        duration,
+        upright,
+    )
+
+
+def _directions(scene: Scene) -> Floats:
+    track = scene.track
+    return vectors.direction(
+        np.radians(90.0 - track.azimuth_deg), np.radians(track.refracted_altitude_deg)
+    )
+
+
+def _steps_deg(scene: Scene) -> Floats:
+    d = _directions(scene)
+    return np.degrees(vectors.separation_rad(d[1:], d[:-1]))
+
+
+def _best_pointing(
+    scene: Scene, bench: Bench, seen: NDArray[np.bool_]
+) -> tuple[int, NDArray[np.bool_], bool]:
+    """The sample to point at, what is then inside, long side level or upright."""
+    directions = _directions(scene)
+    index = np.flatnonzero(seen)
+    best: tuple[int, int, NDArray[np.bool_], bool] | None = None
+    for upright in (False, True):
+        width, height = bench.width_deg, bench.height_deg
+        if upright:
+            width, height = height, width
+        for i in index[:: max(1, index.size // 60)]:
+            inside = seen & _in_frame(directions, int(i), width, height)
+            if best is None or inside.sum() > best[0]:
+                best = int(inside.sum()), int(i), inside, upright
+    assert best is not None
+    return best[1], best[2], best[3]
+
+
+def _in_frame(
+    directions: Floats, i: int, width_deg: float, height_deg: float
+) -> NDArray[np.bool_]:
+    """Which directions (east, north, up) a level camera sees that points at one."""
+    ahead = directions[i]
+    right = vectors.unit(np.array([ahead[1], -ahead[0], 0.0]))
+    up = vectors.cross(right, ahead)
+    depth = vectors.dot(directions, ahead)
+    x, y = vectors.dot(directions, right), vectors.dot(directions, up)
+    tangents = np.tan(np.radians([width_deg / 2.0, height_deg / 2.0]))
+    front = depth > 0.0
+    return np.asarray(
+        front & (np.abs(x) <= tangents[0] * depth) & (np.abs(y) <= tangents[1] * depth)
+    )
+
+
+def _exposed(
+    scene: Scene,
+    bench: Bench,
+    choices: Choices,
+    at: tuple[int, int, int, int],
+    length_deg: float,
+    duration_s: float,
+    upright: bool,
+) -> Trail:
+    pointing, entry, last, middle = at
+    rig, rate = bench.rig, float(scene.rates_arcsec_s["fixed"][middle])
+    dec = np.radians(float(scene.track.dec_of_date_deg[pointing]))
+    dwell_s = bench.scale_arcsec / rate
+    # A trail shares the point's light over its own width, not over a disc.
+    point_e_s = float(
+        sensor.electrons_s(
+            scene.track.magnitude[middle],
+            bench.area_m2,
+            bench.filter.width_nm,
+            bench.efficiency,
+        )
+    )
+    trail_e = point_e_s * dwell_s / _TRAIL_PX
+    sky_e_s = float(scene.sky_e_s[middle])
+    gain = _gain(bench, trail_e, choices.fill)
+    third = float(
+        sensor.exposure_for_level_s(_SKY_FILL * gain.full_well_e, 0.0, sky_e_s)
+    )
+    lens = (rig.f_number, rig.effective_focal_length_mm, rig.pixel_um)
+    exposure, limit = _exposure(third)
+    gap = _gap_s(bench)
+    count = int(np.ceil(duration_s / (exposure + gap))) if exposure > 0 else 0
+    noise = np.sqrt(sky_e_s * exposure + gain.read_noise_e**2) * np.sqrt(_TRAIL_PX)
+    reaching = _SEEN_SIGMAS * noise / dwell_s
+    unit_e_s = float(
+        sensor.electrons_s(0.0, bench.area_m2, bench.filter.width_nm, bench.efficiency)
+    )
+    width = _TRAIL_PX * bench.scale_arcsec
+    return Trail(
+        pointing=pointing,
+        entry=entry,
+        exit=last,
+        length_deg=length_deg,
+        length_px=length_deg * 3600.0 / bench.scale_arcsec,
+        exposure_s=exposure,
+        limit=limit,
+        count=count,
+        gap_s=gap,
+        gap_px=gap * rate / bench.scale_arcsec,
+        gain=gain,
+        sky_third_s=third,
+        npf_s=float(optics.npf_s(*lens, dec)),
+        npf_simple_s=float(optics.npf_simple_s(*lens, dec)),
+        rule_500_s=float(optics.rule_500_s(lens[1])),
+        trail_e=trail_e,
+        trail_fill=trail_e / gain.full_well_e,
+        sky_e=sky_e_s * exposure,
+        limiting_mag=float(-2.5 * np.log10(reaching / unit_e_s)),
+        trail_mag_arcsec2=float(
+            sensor.trail_mag_arcsec2(
+                scene.track.magnitude[middle], rate, exposure, width
+            )
+        ),
+        sky_frame_mag_arcsec2=float(scene.sky_mag[middle]),
+        upright=upright,
+    )
+
+
+def _gain(bench: Bench, trail_e: float, fill: float) -> Gain:
+    """The quietest gain at which the trail keeps below its part of the well."""
+    fitting = [g for g in bench.gains if trail_e <= fill * g.full_well_e]
+    if fitting:
+        return min(fitting, key=lambda g: g.read_noise_e)
+    return max(bench.gains, key=lambda g: g.full_well_e)
+
+
+def _exposure(third_s: float) -> tuple[float, str]:
+    if isnan(third_s) or third_s >= _LONGEST_S:
+        return _LONGEST_S, "practice"
+    return dialled_s(third_s), "sky"
+
+
+def _gap_s(bench: Bench) -> float:
+    """Time between two exposures: a blink while the buffer takes them, else writing."""
+    writing, held = bench.frame_mb / bench.rig.write_mb_s, bench.rig.buffer_mb
+    if isnan(writing) or held > _BUFFERED * bench.frame_mb:
+        return _LEAST_GAP_S
+    return max(writing, _LEAST_GAP_S)

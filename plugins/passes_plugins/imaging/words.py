@@ -1,0 +1,379 @@
+"""Why these settings: the sums as sentences, numbers with their assumptions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isfinite, isnan
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from passes import optics, sensor
+from passes.model import Note
+from passes.tables import clock, zone_of
+from passes_plugins.imaging import details
+from passes_plugins.imaging.cautions import (
+    cautions,
+    checklist,
+    missing,
+    note,
+    sun_cautions,
+)
+from passes_plugins.imaging.shot import changes, dial, dialled_s
+
+if TYPE_CHECKING:
+    from passes_plugins.imaging.advising import Case
+    from passes_plugins.imaging.transit import Disc
+
+__all__ = ["long_notes", "sun_cautions", "transit_notes", "why_nothing", "wide_notes"]
+
+
+def why_nothing(case: Case) -> Note:
+    """The one reason why there is nothing to shoot."""
+    track, scene = case.scene.track, case.scene
+    name = track.name or str(track.catalog_number)
+    highest = (
+        float(np.nanmax(track.altitude_deg)) if len(track.time_s) else float("nan")
+    )
+    if not highest > 0.0:
+        text = f"{name} stays below the horizon (highest {highest:.1f}°)."
+    elif scene.lit_known and not (np.nan_to_num(track.lit_fraction) > 0.0).any():
+        text = f"{name} is in the Earth's shadow for the whole pass: nothing to expose."
+    elif np.isnan(track.altitude_deg).all():
+        text = f"Where {name} stands is unknown: no advice follows."
+    else:
+        text = (
+            f"{name} is never lit, above the site's horizon and clear of the Sun at "
+            f"once (highest {highest:.1f}°): nothing to expose."
+        )
+    return note("why", text, "warning", highest_deg=highest)
+
+
+def long_notes(case: Case) -> list[Note]:
+    """Everything worth saying about a long rig."""
+    return [
+        *_target(case),
+        *_binding(case),
+        *_blind(case),
+        *_mount(case),
+        *_sharpness(case),
+        *_stacking(case),
+        *_recording(case),
+        *missing(case),
+        *checklist(case),
+        *cautions(case),
+    ]
+
+
+def _time(case: Case, i: int) -> str:
+    moment = case.time(float(case.scene.time_s[i]))
+    assert moment is not None
+    return clock(moment, zone_of(case.briefing.site.zone), 1.0)
+
+
+def _target(case: Case) -> Iterator[Note]:
+    scene, track, i = case.scene, case.scene.track, case.best
+    size = float(scene.size_arcsec[i])
+    pixels = float(scene.size_px(case.bench)[i])
+    told = f"At {_time(case, i)}: range {track.range_km[i]:.0f} km"
+    if isfinite(size):
+        told += f", {size:.0f}″ long ({pixels:.0f} px, face on)"
+    rate = scene.rates_arcsec_s["fixed"][i] / 3600.0
+    if isfinite(rate):
+        told += f", {rate:.2f}°/s over the ground"
+    if isfinite(track.phase_angle_deg[i]):
+        told += f", phase {track.phase_angle_deg[i]:.0f}°"
+    if isfinite(track.magnitude[i]):
+        told += f", mag {track.magnitude[i]:.1f}"
+        if isfinite(track.magnitude_sigma[i]):
+            spread = 100.0 * (10.0 ** (0.4 * track.magnitude_sigma[i]) - 1.0)
+            told += f" ± {track.magnitude_sigma[i]:.1f} (light to {spread:.0f} %)"
+    yield note("why", f"{told}.", size_arcsec=size, size_px=pixels)
+
+
+_LIMIT_WORDS = {
+    "motion": "the object's own motion",
+    "tracking": "the mount's following error",
+    "shake": "the shake of the platform",
+    "light": "light: a longer one overfills the pixels",
+    "camera": "the camera, which has no shorter one",
+    "": "nothing that is known",
+}
+
+
+def _binding(case: Case) -> Iterator[Note]:
+    shot = case.shot
+    if shot is None:
+        return
+    text = f"The shutter is bound by {_LIMIT_WORDS[shot.limit]}"
+    if isfinite(shot.motion_s):
+        text += (
+            f": blur stays below {case.bench.allowed_arcsec:.2f}″ up to "
+            f"{dial(shot.motion_s)}"
+        )
+    i = case.best
+    ways = {
+        "standing still": "fixed",
+        "with the stars": "stars",
+        "following": "follow",
+    }
+    others = [
+        f"{name} {dial(dialled_s(float(case.scene.exposures_s[way][i])))}"
+        for name, way in ways.items()
+        if isfinite(case.scene.exposures_s[way][i])
+    ]
+    if others:
+        text += f" ({', '.join(others)})"
+    yield note("why", f"{text}.", motion_limit_s=shot.motion_s)
+    if isfinite(shot.level_e) and shot.level_e > 0.0:
+        yield _level(case)
+    told = changes(case.bench, shot, case.choices)
+    if told:
+        lack = "too bright" if shot.fill > case.choices.fill else "faint"
+        yield note("why", f"The image is {lack}; what helps: {'; '.join(told)}.")
+    yield from _skew(case)
+
+
+def _level(case: Case) -> Note:
+    shot = case.shot
+    assert shot is not None
+    text = (
+        f"Light: about {shot.level_e:.2g} e⁻ a pixel, {100 * shot.fill:.2g} % of the "
+        f"well of {shot.gain.full_well_e:,.0f} e⁻ (asked for at most "
+        f"{100 * case.choices.fill:.0f} %, which would take {dial(shot.light_s)}); "
+        f"{max(shot.headroom_mag, 0.0):.1f} mag of head-room for glints; "
+        f"signal-to-noise {shot.snr:.1f} a pixel and frame"
+    )
+    if shot.headroom_mag < case.choices.glint_mag:
+        text += f"; glints of {case.choices.glint_mag:g} mag clip"
+    return note("why", f"{text}.", electrons_px=shot.level_e, snr_px=shot.snr)
+
+
+def _skew(case: Case) -> Iterator[Note]:
+    mode, shot = case.bench.mode, case.shot
+    if mode is None or mode.shutter != "rolling" or isnan(mode.line_time_us):
+        return
+    assert shot is not None
+    rate = float(case.scene.rates_arcsec_s[shot.way][case.best])
+    size = float(case.scene.size_px(case.bench)[case.best])
+    if not (isfinite(rate) and isfinite(size)):
+        return
+    rows = min(size, case.bench.region_px[1])
+    skew = float(
+        sensor.skew_px(mode.line_time_us, rows, rate / case.bench.scale_arcsec)
+    )
+    what = "which leans it visibly: mend it afterwards" if skew > 1.0 else "not seen"
+    yield note(
+        "why",
+        f"The rolling shutter skews the object by {skew:.1f} px over its "
+        f"{rows:.0f} rows, {what}.",
+        skew_px=skew,
+    )
+
+
+def _blind(case: Case) -> Iterator[Note]:
+    chance, miss = case.blind
+    if isnan(chance):
+        return
+    chip = 60.0 * min(case.bench.width_deg, case.bench.height_deg)
+    text = (
+        f"Followed blind it is on the chip ({chip:.1f}′) with a chance of "
+        f"{100 * chance:.0f} %: 95 % miss {miss:.0f}′ (timing, path, mount)"
+    )
+    if case.way == "follow" and chance < 0.9:
+        text += (
+            ". So: full frame, centre it through a finder or the wide camera, crop "
+            "only then; or measure how late it is on an earlier pass (--late-by)"
+        )
+    elif case.way == "follow":
+        text += ": a smaller region and a higher frame rate may be used"
+    yield note("why", f"{text}.", blind_chance=chance, blind_miss_arcmin=miss)
+
+
+def _mount(case: Case) -> Iterator[Note]:
+    found = case.following
+    carrier = case.bench.rig.mount
+    if found is None or carrier.kind == "fixed" or case.choices.mount == "fixed":
+        return
+    usable = case.scene.usable
+    shares = [100.0 * (r & usable).sum() / max(usable.sum(), 1) for r in found.reach]
+    text = (
+        f"Axes: {found.axes[0]} keeps up for {shares[0]:.0f} % of the usable path, "
+        f"{found.axes[1]} for {shares[1]:.0f} %"
+    )
+    if found.pole is not None:
+        pole = "pole" if carrier.kind == "equatorial" else "zenith"
+        text += (
+            f"; fastest {found.worst_deg_s:.1f}°/s at {_time(case, found.pole)}, "
+            f"nearest the {pole}"
+        )
+    if found.stretch is not None:
+        first, last = found.stretch
+        text += f". Stretch to follow {_time(case, first)} to {_time(case, last)}"
+    yield note("why", f"{text}.")
+    if found.pier:
+        yield note("why", f"Start with the {found.pier}.")
+
+
+def _sharpness(case: Case) -> Iterator[Note]:
+    bench, scene, i = case.bench, case.scene, case.best
+    critical = float(
+        optics.critical_f_number(bench.rig.pixel_um, bench.filter.centre_nm)
+    )
+    text = f"{bench.scale_arcsec:.3f}″ a pixel"
+    if isfinite(bench.diffraction_arcsec):
+        text += (
+            f", diffraction {bench.diffraction_arcsec:.2f}″, seeing "
+            f"{scene.seeing_arcsec[i]:.1f}″ there; f/{bench.rig.f_number:.1f} against "
+            f"a critical f/{critical:.1f}: "
+        )
+        ratio = bench.rig.f_number / critical
+        text += (
+            "detail is lost between pixels"
+            if ratio < 0.8
+            else ("well sampled" if ratio < 1.6 else "more pixels than detail")
+        )
+    yield note("why", f"{text}.")
+    spread = float(scene.dispersion_arcsec[i])
+    if isfinite(spread) and bench.rig.name and not bench.wide:
+        pays = spread > bench.allowed_arcsec
+        advice = "a corrector or a red filter pays" if pays else "no corrector needed"
+        yield note(
+            "why",
+            f"The air spreads the passband by {spread:.2f}″: {advice}.",
+            dispersion_arcsec=spread,
+        )
+
+
+def _stacking(case: Case) -> Iterator[Note]:
+    frames, ratio = details.stacked(case)
+    if isnan(frames) or case.shot is None:
+        return
+    yield note(
+        "why",
+        f"Stack at most {frames:.0f} frames ({details.aspect_s(case):.2f} s: then the "
+        f"aspect has turned by half a resolution element): signal-to-noise {ratio:.0f}.",
+    )
+
+
+def _recording(case: Case) -> Iterator[Note]:
+    found = case.recording
+    if found is None or isnan(found.frame_rate_hz):
+        return
+    text = (
+        f"{found.frame_rate_hz:.0f} frames a second, limited by {found.limit}: "
+        f"{found.frame_rate_hz * found.duration_s:,.0f} frames and "
+        f"{found.gigabytes:.1f} GB in {found.duration_s:.0f} s"
+    )
+    if found.fits is not None:
+        free = case.bench.rig.free_gb
+        text += f"; the disk has {free:.0f} GB" + ("" if found.fits else ": too little")
+    yield note("why", f"{text}.", "info" if found.fits is not False else "warning")
+
+
+# --- wide lenses and transits ------------------------------------------------
+
+
+def wide_notes(case: Case) -> list[Note]:
+    """Everything worth saying about a trail over a landscape."""
+    trail, bench = case.trail, case.bench
+    assert trail is not None
+    known = isfinite(bench.rig.aperture_mm)
+    notes = [
+        *_target(case),
+        note(
+            "why",
+            f"The trail is {trail.length_deg:.0f}° or {trail.length_px:,.0f} px long; "
+            f"{trail.count} exposures; the gap between two of them is "
+            f"{trail.gap_px:.0f} px ({trail.gap_s:.2f} s). Switch long-exposure noise "
+            "reduction off, or every second exposure is lost.",
+        ),
+        note(
+            "why",
+            f"Stars stay points up to {trail.npf_s:.1f} s (full formula; short "
+            f"{trail.npf_simple_s:.1f} s, rule of 500 {trail.rule_500_s:.0f} s); "
+            "longer ones trail as well.",
+        ),
+    ]
+    if known:
+        notes += list(_wide_light(case))
+    return [*notes, *missing(case), *cautions(case)]
+
+
+def _wide_light(case: Case) -> Iterator[Note]:
+    trail = case.trail
+    assert trail is not None
+    contrast = 10.0 ** (-0.4 * (trail.trail_mag_arcsec2 - trail.sky_frame_mag_arcsec2))
+    yield note(
+        "why",
+        f"The sky fills a third of the well in {trail.sky_third_s:.3g} s; in one "
+        f"exposure it leaves {trail.sky_e:.2g} e⁻ a pixel, the trail "
+        f"{trail.trail_e:.2g} ({100 * trail.trail_fill:.2g} % of the well, whatever the exposure): "
+        f"{contrast:.2g} times the sky.",
+    )
+    yield note(
+        "why",
+        f"A point moving so fast is seen down to magnitude {trail.limiting_mag:.1f}.",
+        limiting_magnitude=trail.limiting_mag,
+    )
+
+
+def transit_notes(case: Case, disc: Disc) -> list[Note]:
+    """Everything worth saying about a transit."""
+    return [
+        *_solar(disc),
+        *_target(case),
+        note(
+            "why",
+            f"The disc sets the exposure ({disc.mag_arcsec2:.1f} mag/arcsec²"
+            + (", behind a filter of density 5)" if disc.body == "sun" else ")")
+            + f"; in front of it for {disc.duration_s:.2f} s.",
+        ),
+        *_binding(case),
+        *_aim(case, disc),
+        *_recording(case),
+        *_burst(case, disc),
+        *missing(case),
+        *cautions(case),
+    ]
+
+
+def _solar(disc: Disc) -> Iterator[Note]:
+    if disc.body == "sun":
+        yield note(
+            "caution",
+            "Sun: a certified full-aperture solar filter on every instrument and "
+            "finder, before it points there; never look or point unfiltered; cover "
+            "while slewing.",
+            "warning",
+        )
+
+
+def _aim(case: Case, disc: Disc) -> Iterator[Note]:
+    from passes_plugins.imaging.transiting import fits
+
+    rate = "lunar" if disc.body == "moon" else "solar"
+    text = f"Track at the {rate} rate"
+    if fits(case, disc):
+        text += "; the whole disc is on the chip: centre it"
+    elif isfinite(disc.offset_radii):
+        off = abs(disc.offset_radii) * disc.diameter_arcsec / 120.0
+        text += f"; the disc does not fit: aim {off:.1f}′ from its centre"
+        if isfinite(disc.towards_deg):
+            text += f" towards position angle {disc.towards_deg:.0f}°"
+        text += ", where the chord is"
+    else:
+        text += "; the disc does not fit the chip: aim at the chord's middle"
+    yield note("why", f"{text}.")
+
+
+def _burst(case: Case, disc: Disc) -> Iterator[Note]:
+    found = case.recording
+    if found is None or isnan(found.frame_rate_hz):
+        return
+    yield note(
+        "why",
+        f"{found.frame_rate_hz * disc.duration_s:.0f} of the frames have the object in "
+        "front of the disc.",
+        frames=found.frame_rate_hz * disc.duration_s,
+    )
