@@ -18,7 +18,7 @@ from passes.finder.pairing import paired
 from passes.finder.polish import miss_km, polished
 from passes.finder.screen import Orbits, Zones, whole, zones
 from passes.model import Flags
-from passes.orbits import ERROR_WORDS, Propagator
+from passes.orbits import ERROR_WORDS, NO_EPHEMERIS, Propagator
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,6 +28,7 @@ Ints = NDArray[np.int64]
 _DOUBT, _LAST_DOUBT, FINER = 1e-6, 1e-10, 4
 #: Nodes handled at once when objects are followed step by step.
 _NODES = 100_000
+_TIME = "%Y-%m-%dT%H:%M:%SZ"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,14 +143,12 @@ class Searcher:
 
 def _reason(code: int, some: list[Stretch], start: datetime) -> str:
     """Why a row is left out, wholly or outside some stretches."""
-    words = f"SGP4 cannot place it: {ERROR_WORDS.get(code, f'error {code}')}"
-    if code == 7:
-        words = ERROR_WORDS[code]
+    words = ERROR_WORDS.get(code, f"error {code}")
+    if code != NO_EPHEMERIS:
+        words = f"SGP4 cannot place it: {words}"
     if not some:
         return words
-    spans = ", ".join(
-        f"{start + timedelta(seconds=part.begin_s):%Y-%m-%dT%H:%M:%SZ} to "
-        f"{start + timedelta(seconds=part.end_s):%Y-%m-%dT%H:%M:%SZ}"
-        for part in some
-    )
-    return f"followed only from {spans}; {words}"
+    first = start + timedelta(seconds=some[0].begin_s)
+    last = start + timedelta(seconds=some[-1].end_s)
+    parts = "" if len(some) == 1 else f" in {len(some)} parts"
+    return f"followed{parts} from {first:{_TIME}} to {last:{_TIME}} only; {words}"

@@ -20,7 +20,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Codes = NDArray[np.uint8]
 
-#: SGP4's refusals (AIAA 2006-6753, and its published code), and one of our own.
+#: SGP4's refusals (AIAA 2006-6753, and its published code), and two of our own.
 ERROR_WORDS: dict[int, str] = {
     0: "no error",
     1: "mean eccentricity outside 0 to 1",
@@ -30,8 +30,9 @@ ERROR_WORDS: dict[int, str] = {
     5: "elements of an orbit inside the Earth",
     6: "decayed, its place lies inside the Earth",
     7: "outside the time its ephemeris covers",
+    8: "its elements give no place that is a number",
 }
-NO_EPHEMERIS = 7
+NO_EPHEMERIS, NO_NUMBER = 7, 8
 
 #: Radius of the Earth in SGP4's units (WGS 72), km.
 _SGP4_RADIUS_KM = 6378.135
@@ -76,7 +77,8 @@ class Propagator:
     A row that is late (``catalogue.late_s``) is where its elements put it that many
     seconds earlier.  Rows with an ephemeris of their own take their places from it.
     Errors are codes (:data:`ERROR_WORDS`); positions that go with codes 1 to 4 are
-    nan, with code 6 they are plausible and false: look at the code.
+    nan, with code 6 they are plausible and false: look at the code.  A position with
+    code 0 is always a number.
 
     ``fast`` chooses heyoka for near-Earth objects: True insists on it, False refuses
     it, None takes it where it is installed and ``expected``, the number of places
@@ -155,6 +157,15 @@ class Propagator:
         fast = self._fast if time_s.size >= LEAST else None
         return self._along(rows, offsets, time_s, fast)
 
+    def age_s(self, rows: Ints) -> Floats:
+        """Time from each row's epoch to the window's start, less its lateness."""
+        catalogue: Any = self.catalogue
+        days = (self._jd - catalogue.epoch_jd[rows]) + (
+            self._fraction - catalogue.epoch_fraction[rows]
+        )
+        late = 0.0 if self._late is None else self._late[rows]
+        return np.asarray(days * SECONDS_PER_DAY - late)
+
     def mean(self, rows: Ints, time_s: float) -> MeanOrbits:
         """Mean elements of rows ``(m,)`` at one time; an ephemeris is not looked at."""
         late = np.zeros(rows.size) if self._late is None else self._late[rows]
@@ -190,6 +201,8 @@ class Propagator:
             position[part], velocity[part], error[part] = _states_of(
                 source, self.start, time_s[part]
             )
+        silent = (error == 0) & ~np.isfinite(position.sum(axis=1))
+        error[silent] = NO_NUMBER
         return position, velocity, error
 
     def _sorted_by_source(self, rows: Ints) -> tuple[Bools, list[int]]:

@@ -34,14 +34,19 @@ def room(count: int) -> tuple[Codes, Floats, Floats]:
 
 @cache
 def fill() -> Fill:
-    """How to fill a caller's arrays.
+    """How to fill a caller's arrays: by the package's inner call, if it can be trusted.
 
-    The package's inner call where it is there and gives what the public one gives: it
-    is quicker on short stretches, because it makes no arrays of its own.
+    It is quicker on short stretches, because it makes no arrays of its own.
     """
+    from sgp4.api import Satrec
+
+    return trusted(getattr(Satrec, "_sgp4", None))
+
+
+def trusted(inner: Fill | None) -> Fill:
+    """The inner call, if it is there and gives what the public one gives; or that."""
     from sgp4.api import WGS72, Satrec
 
-    inner: Fill | None = getattr(Satrec, "_sgp4", None)
     if inner is None:
         return public
     trial = Satrec()

@@ -121,7 +121,7 @@ def test_late_refusal_of_the_twentieth_century_set():
 
 
 def test_every_refusal_has_words():
-    assert set(range(8)) == set(ERROR_WORDS)
+    assert set(range(9)) == set(ERROR_WORDS)
     assert all(ERROR_WORDS.values())
 
 
