@@ -133,10 +133,8 @@ def asks(
             ctx = click.get_current_context()
             asked = {name: values.pop(name) for name in _names(options)}
             _check(asked)
-            progress = Progress(program(ctx))
-            ctx.call_on_close(progress.clear)
             if ctx.obj is None:
-                ctx.obj = _services(ctx, asked, progress)
+                ctx.obj = _services(ctx, asked)
             return function(*args, **values)
 
         return with_options(wrapper, options)
@@ -175,14 +173,14 @@ def _check(asked: dict[str, Any]) -> None:
         )
 
 
-def _services(
-    ctx: click.Context, asked: dict[str, Any], progress: Progress
-) -> Services:
+def _services(ctx: click.Context, asked: dict[str, Any]) -> Services:
     """Build the services; nothing is read or searched before they are used."""
     from passes.config import Config
     from passes.forecast import Request, build
 
     run = program(ctx)
+    run.progress = Progress(run)
+    ctx.call_on_close(run.quiet)
     config = Config() if asked["demo"] else run.config()
     passage = asked.get("pass_id")
     objects = tuple(asked["objects"])
@@ -204,7 +202,7 @@ def _services(
         processes=asked.get("processes", 1),
         brightness=asked.get("brightness") or config.defaults.brightness or None,
         now=passage.time if passage else None,  # a pass's night is its own
-        progress=progress,
+        progress=run.progress,
     )
     forecast = build(request, run.registry(), config)
     plugin = asking_plugin(ctx)

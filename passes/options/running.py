@@ -41,6 +41,7 @@ class Program:
     verbose: bool = False
     theme: Theme = ""
     commands: tuple[str, ...] = ()
+    progress: Progress | None = field(default=None, repr=False)
     _config: Config | None = field(default=None, repr=False)
     _registry: Registry | None = field(default=None, repr=False)
 
@@ -77,10 +78,16 @@ class Program:
 
     def say(self, text: str) -> None:
         """A line of talk on stderr."""
+        self.quiet()
         if sys.stderr is not None:
             screen = self.screen(sys.stderr)
             red = screen.styled and screen.theme == "red"
             click.echo(screen.finish([text]) if red else text, err=True, nl=not red)
+
+    def quiet(self) -> None:
+        """Take away a line of progress before anything else is written."""
+        if self.progress is not None:
+            self.progress.clear()
 
     def tell_problems(self) -> None:
         """What went wrong with plugins, one line each on stderr."""

@@ -105,6 +105,7 @@ class Output:
         )
 
     def _emit(self, content: bytes) -> None:
+        self.run.quiet()
         if self.path is None:
             to_stdout(content)
             return

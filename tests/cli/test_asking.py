@@ -215,7 +215,8 @@ def test_progress_is_shown_only_to_a_person_who_has_waited(monkeypatch):
     monkeypatch.setattr("sys.stderr", Terminal())
     import sys
 
-    progress = Progress(Program())
+    whole = Program()
+    progress = whole.progress = Progress(whole)
     for done in (10, 20, 30, 40):
         progress("searching", done, 40)
     said = sys.stderr.getvalue()
@@ -223,8 +224,8 @@ def test_progress_is_shown_only_to_a_person_who_has_waited(monkeypatch):
     assert "searching 50 %" in said
     assert "75 %" not in said
     assert said.count("\r") == 2
-    progress.clear()
-    assert sys.stderr.getvalue().endswith("\r\x1b[K")
+    whole.say("done")
+    assert sys.stderr.getvalue().endswith("\r\x1b[Kdone\n")
 
 
 def test_progress_is_no_part_of_a_log(monkeypatch):

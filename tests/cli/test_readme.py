@@ -60,3 +60,26 @@ def test_what_is_shown_is_what_is_printed(readme, root, monkeypatch, tmp_path):
         if output.endswith("\n…"):
             output, printed = output[:-2], printed[: len(output) - 2]
         assert printed == output
+
+
+def test_the_command_shown_to_developers_works(root, run, with_plugin):
+    import click
+
+    from passes.contributions import Command, Services
+    from passes.options import Output, asks, writes
+    from passes.testing import FakeServices
+
+    page = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (code,) = [c for c in re.findall(r"```python\n(.*?)```", page, re.S) if "asks" in c]
+    names = {
+        **{"click": click, "writes": writes, "asks": asks, "Output": Output},
+        "Services": Services,
+        "brightness": lambda passage: passage.brightest.magnitude,
+        "page": lambda found, screen: f"{len(found)} on {screen.width}\n",
+    }
+    exec(code, names)
+    shown = Command(name="brightest", summary="It.", load=lambda: names["command"])
+    with_plugin(passes_commands=[shown])
+    result = run("brightest", "--limit", "1", obj=FakeServices())
+    assert result.exit_code == 0, result.output
+    assert result.stdout == "1 on 80\n"
