@@ -51,6 +51,8 @@ _WANTED = {
 }
 #: The EPHEMERIS_TYPE of elements for SGP4-XP, which SGP4 would get wrong.
 _FOREIGN_THEORY = "4"
+#: The drag and light pressure terms of SGP4-XP, in place of BSTAR.
+_XP_TERMS = frozenset({"BTERM", "AGOM"})
 _EPOCH = re.compile(
     r"\s*(\d{4})-(?:(\d\d)-(\d\d)|(\d{3}))"
     r"[T ](\d\d):(\d\d):(\d\d(?:\.\d*)?)(?:Z|\+00:00)?\s*",
@@ -131,7 +133,7 @@ def _float(row: int, key: str, value: Any, faults: dict[int, str]) -> float:
             raise ValueError
         return float(value)
     except (TypeError, ValueError, OverflowError):
-        faults.setdefault(row, f"{key} {_shown(value)} is not a number")
+        faults.setdefault(row, f"{key} {shown(value)} is not a number")
         return nan
 
 
@@ -142,9 +144,9 @@ def _number(row: int, record: Record, faults: dict[int, str]) -> int:
     if value is None or value == "":
         faults[row] = "NORAD_CAT_ID is missing"
     elif isinstance(value, bool) or not isinstance(value, int):
-        faults[row] = f"NORAD_CAT_ID {_shown(value)} is not a catalogue number"
+        faults[row] = f"NORAD_CAT_ID {shown(value)} is not a catalogue number"
     elif not 0 <= value <= LAST_NUMBER:
-        faults[row] = f"NORAD_CAT_ID {_shown(value)} is out of range (nine digits)"
+        faults[row] = f"NORAD_CAT_ID {shown(value)} is out of range (nine digits)"
     else:
         return value
     return 0
@@ -165,7 +167,7 @@ def _epoch(row: int, record: Record, faults: dict[int, str]) -> tuple[float, flo
     except ValueError:
         missing = value is None or value == ""
         faults[row] = (
-            "EPOCH is missing" if missing else f"EPOCH {_shown(value)} is not a time"
+            "EPOCH is missing" if missing else f"EPOCH {shown(value)} is not a time"
         )
         return 0.0, 0.0
     return _ORDINAL_JD + days, seconds / 86400.0
@@ -187,10 +189,14 @@ def _foreign(records: Sequence[Record]) -> dict[int, str]:
     faults: dict[int, str] = {}
     for key, wanted in _WANTED.items():
         for row, said in _unlike(records, key, {"", *wanted}):
-            faults[row] = f"{key} is {_shown(said)}, want {wanted[0]}"
+            faults[row] = f"{key} is {shown(said)}, want {wanted[0]}"
     for row, said in _unlike(records, "EPHEMERIS_TYPE", {"", "0", "2", "3"}):
         if said == _FOREIGN_THEORY:
             faults[row] = "made for SGP4-XP (EPHEMERIS_TYPE 4), not for SGP4"
+    for row, record in enumerate(records):
+        if not _XP_TERMS.isdisjoint(record) and not record.get("BSTAR"):
+            if any(record.get(key) for key in _XP_TERMS):
+                faults[row] = "made for SGP4-XP (BTERM, AGOM), not for SGP4"
     return faults
 
 
@@ -234,7 +240,8 @@ def _count(value: Any) -> int:
     return int(value) if whole and 0 <= value < 2**31 else 0
 
 
-def _shown(value: Any, most: int = 30) -> str:
+def shown(value: Any, most: int = 30) -> str:
+    """A value as a message quotes it: short, and safe for a terminal."""
     text = printable(str(value)) if isinstance(value, str) else repr(value)
     text = text[:most] + "…" if len(text) > most else text
     return repr(text) if isinstance(value, str) else text

@@ -18,6 +18,7 @@ import numpy as np
 from passes.elements import omm
 from passes.elements.catalogue import Skipped
 from passes.elements.parsed import NotElements, Parsed, too_many
+from passes.elements.source import decoded
 
 FORM = "OMM as JSON"
 #: No name in front of two lines begins like this.
@@ -42,7 +43,7 @@ def parse(data: bytes, where: str, max_records: int) -> Parsed:
     # each record opens a brace: counted before a hostile text can fill the memory
     if max(data.count(b"{"), data.count(b"[")) > max_records:
         raise too_many(where, max_records)
-    text = _decode(data, where)
+    text = decoded(data, where)
     places: list[Place] | None = None
     try:
         found = json.loads(text)
@@ -83,15 +84,6 @@ def _not_a_record(item: Any) -> str:
         message = str(getattr(item, "msg", item)).removesuffix(" starting at")
         return f"damaged JSON ({message})"
     return "not an object with OMM fields"
-
-
-def _decode(data: bytes, where: str) -> str:
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        reason = f"not UTF-8 text (byte 0x{data[error.start]:02x}); save it as UTF-8"
-        raise NotElements(f"{where}:{line}", reason) from error
 
 
 def _places(text: str, where: str) -> Iterator[Place]:

@@ -130,7 +130,9 @@ def _why(row: Floats) -> str:
 def too_many(where: str, most: int) -> ElementsError:
     """The refusal of a file that holds more records than are read at once."""
     return ElementsError(
-        where, f"more than {most:,} records; give fewer or smaller files at a time"
+        where,
+        f"more than {most:,} records; give fewer or smaller files at a time, or allow"
+        " more by --max-size",
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from passes.elements import omm_json, source, tle
+from passes.elements import omm_csv, omm_json, omm_kvn, omm_xml, source, tle
 from passes.elements.catalogue import Catalogue, Skipped
 from passes.elements.parsed import NotElements, Parsed, join, too_many
 from passes.elements.source import MAX_BYTES, MAX_RECORDS, Text
@@ -32,8 +32,15 @@ class Form:
 #: Every form that is read, told apart by content: the first that matches is used.
 FORMS = (
     Form(omm_json.FORM, omm_json.matches, omm_json.parse),
+    Form(omm_xml.FORM, omm_xml.matches, omm_xml.parse),
+    Form(omm_kvn.FORM, omm_kvn.matches, omm_kvn.parse),
+    Form(omm_csv.FORM, omm_csv.matches, omm_csv.parse),
     Form(tle.FORM, tle.matches, tle.parse),
 )
+
+
+#: How they are called together.
+KNOWN = "TLE, or OMM as JSON, CSV, XML or KVN"
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +160,8 @@ def _form_of(text: Text, origin: str) -> Form:
     for form in FORMS:
         if form.matches(text.data):
             return form
-    known = " or ".join(form.name for form in FORMS)
     begins = source.quoted(text.data)
-    raise NotElements(origin, f"holds no element sets ({known}); it begins {begins}")
+    raise NotElements(origin, f"holds no element sets ({KNOWN}); it begins {begins}")
 
 
 def _whole(reason: str, where: str) -> Skipped:

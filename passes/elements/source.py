@@ -58,7 +58,10 @@ def unpack(file: BinaryIO, where: str, max_bytes: int) -> Text:
         for chunk in _chunks(file):
             size += len(chunk)
             if size > max_bytes:
-                reason = f"holds more than {_size(max_bytes)}; split it"
+                reason = (
+                    f"holds more than {_size(max_bytes)}; split it, or allow more"
+                    " by --max-size"
+                )
                 raise ElementsError(where, reason)
             chunks.append(chunk)
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
@@ -113,6 +116,16 @@ def quoted(data: bytes, most: int = 40) -> str:
     """The beginning of some bytes, fit to be shown in a message."""
     text = printable(data[:most].decode("utf-8", "replace").split("\n")[0])
     return repr(text + "…" if len(data.strip()) > most else text)
+
+
+def decoded(data: bytes, where: str) -> str:
+    """Bytes as text; raises NotElements for other encodings than UTF-8."""
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        reason = f"not UTF-8 text (byte 0x{data[error.start]:02x}); save it as UTF-8"
+        raise NotElements(f"{where}:{line}", reason) from error
 
 
 def _size(size: int) -> str:

@@ -437,7 +437,7 @@ def test_a_missing_brace_costs_one_record(good):
         ("binary.tle", "is a binary file, not element sets as text"),
         (
             "prose.tle",
-            "holds no element sets (OMM as JSON or TLE); it begins "
+            "holds no element sets (TLE, or OMM as JSON, CSV, XML or KVN); it begins "
             "'No data for this question.'",
         ),
         ("utf16.tle", "is not UTF-8 text but UTF-16; save it as UTF-8"),
