@@ -35,6 +35,8 @@ class Demo:
         scenario = tomllib.loads(text("scenario.toml"))
         with as_file(folder / "magnitudes.csv") as table:
             settings = {"diffuse-sphere": {"table": str(table)}}
+        with as_file(folder / "sizes.csv") as table:
+            settings["imaging"] = {"sizes": str(table)}
         clock: datetime = scenario["clock"]
         sites = read_sites(tomllib.loads(text("sites.toml")), "the demo")
         first = scenario["site"]

@@ -65,7 +65,8 @@ class Mount:
 class Rig:
     """A telescope or lens with its camera and mount; nan is unknown.
 
-    ``extender`` multiplies the focal length.  ``obstruction`` is the diameter of
+    A lens may state its ``focal_ratio`` in place of an aperture.  ``extender``
+    multiplies the focal length.  ``obstruction`` is the diameter of
     the central obstruction as a fraction of the aperture.  ``rotation_deg`` is the
     position angle of the frame's up direction (north through east).
     ``offset_arcmin`` is this rig's axis relative to the platform's main
@@ -92,14 +93,26 @@ class Rig:
     free_gb: float = nan
     mount: Mount = field(default_factory=Mount)
     offset_arcmin: tuple[float, float] = (0.0, 0.0)
+    focal_ratio: float = nan
 
     def __post_init__(self) -> None:
-        within(self.focal_length_mm, 1.0, 100_000.0, f"rig {self.name}: focal length", " mm")
+        within(
+            self.focal_length_mm,
+            1.0,
+            100_000.0,
+            f"rig {self.name}: focal length",
+            " mm",
+        )
         within(self.pixel_um, 0.1, 1000.0, f"rig {self.name}: pixel", " µm")
         within(self.width_px, 1, 200_000, f"rig {self.name}: width", " px")
         within(self.height_px, 1, 200_000, f"rig {self.name}: height", " px")
         within(self.obstruction, 0.0, 0.95, f"rig {self.name}: obstruction", "")
         within(self.extender, 0.05, 20.0, f"rig {self.name}: extender", "")
+        if not isnan(self.focal_ratio):
+            within(self.focal_ratio, 0.3, 500.0, f"rig {self.name}: f-number", "")
+            if isnan(self.aperture_mm):
+                aperture_mm = self.focal_length_mm / self.focal_ratio
+                object.__setattr__(self, "aperture_mm", aperture_mm)
         if not isnan(self.aperture_mm):
             within(self.aperture_mm, 0.5, 20_000.0, f"rig {self.name}: aperture", " mm")
         if not isnan(self.quantum_efficiency):

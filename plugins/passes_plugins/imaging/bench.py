@@ -123,28 +123,26 @@ def _lacking(rig: Rig) -> list[Assumed]:
             Assumed(
                 "aperture_mm",
                 "nothing",
-                "no word on light, gain or diffraction; only motion limits the shutter",
+                "light, gain and diffraction; only motion limits the shutter",
             )
         )
     if isnan(rig.quantum_efficiency):
-        found.append(
-            Assumed("quantum_efficiency", f"{_QE:g}", "light and level by a third")
-        )
+        found.append(Assumed("quantum_efficiency", f"{_QE:g}", "the light, by a third"))
     if not rig.gains:
         found.append(
             Assumed(
                 "gains",
                 f"a well of {_GAIN.full_well_e:,.0f} e⁻, "
                 f"{_GAIN.read_noise_e:g} e⁻ of read noise",
-                "no gain can be named; the level in the well by a factor of some",
+                "which gain to set, and how full the well gets",
             )
         )
     if not rig.filters:
         found.append(
-            Assumed("filters", "none, 400 to 700 nm", "light by a fifth, dispersion")
+            Assumed("filters", "400 to 700 nm", "the light by a fifth, and dispersion")
         )
     if not rig.modes:
-        found.append(Assumed("modes", "nothing", "no frame rate and no shutter skew"))
+        found.append(Assumed("modes", "nothing", "frame rate and shutter skew"))
     found += _lacking_in_mount(rig)
     return found
 
@@ -154,14 +152,14 @@ def _lacking_in_mount(rig: Rig) -> list[Assumed]:
     carrier = rig.mount
     if isnan(carrier.shake_arcsec) or isnan(carrier.shake_hz):
         found.append(
-            Assumed("mount.shake", "none", "the blur-limited shutter, by half or more")
+            Assumed("mount.shake", "none", "the longest shutter, by half or more")
         )
     if carrier.follows_satellites and isnan(carrier.tracking_error_arcsec):
         found.append(
             Assumed(
                 "mount.tracking_error_arcsec",
                 "that it does not follow",
-                "the shutter is for a mount that stands still",
+                "the shutter, which is for a mount that stands still",
             )
         )
     return found

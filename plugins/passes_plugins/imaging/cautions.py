@@ -52,6 +52,7 @@ def cautions(case: Case) -> Iterator[Note]:
     yield from sun_cautions(case)
     if case.way == "follow":
         worst = case.following.worst_deg_s if case.following else float("nan")
+        worst = float(np.fmin(worst, case.bench.rig.mount.rate_limits_deg_s[0]))
         yield note(
             "caution",
             "A mount that follows moves fast"
@@ -88,19 +89,22 @@ def checklist(case: Case) -> Iterator[Note]:
     yield note(
         "before",
         "Set the clock to within 0.1 s (satellite time or a time server), sync the "
-        "mount on a star near the first pointing, and rehearse the slew and the recording on "
-        "that star with the settings above.",
+        "mount on a star near the first pointing, and rehearse the slew and the "
+        "recording on that star with the settings above.",
     )
     yield note(
         "before",
         "Platform: jacks down, engine off an hour earlier, nobody aboard or leaning "
-        "on it, cables slack, wind in the lee. Let the optics reach the air's temperature.",
+        "on it, cables slack, out of the wind. Let the optics reach the air's "
+        "temperature.",
     )
 
 
 def missing(case: Case) -> Iterator[Note]:
     """What the rig, the object or the site lacks, one line each."""
     for one in (*case.bench.assumed, *case.scene.assumed):
+        if case.trail is not None and one.what == "modes":
+            continue  # stills need none
         in_rig = not one.what.startswith("the ")
         where = (
             f"rig {case.bench.rig.name}: no {one.what}"
@@ -109,7 +113,7 @@ def missing(case: Case) -> Iterator[Note]:
         )
         yield note(
             "missing",
-            f"{where}; assumed {one.value}; it changes {one.effect}.",
+            f"{where}; assumed: {one.value}; on it hangs: {one.effect}.",
             "caution",
             what=one.what,
         )

@@ -14,6 +14,7 @@ from passes.errors import InputError
 class Choices:
     """Settings of the advice, keys of ``[plugins.imaging]``; nan is left to the engine.
 
+    ``sizes`` names a table of dimensions, columns as in the packaged one.
     ``mount`` (``fixed``, ``stars``, ``follow``) replaces what the rig's mount would do.
     ``blur_px`` is the blur allowed, ``frames`` how many a waiting place must catch,
     ``fill`` the part of the well that the object may fill and ``glint_mag`` the
@@ -27,6 +28,7 @@ class Choices:
     """
 
     mount: str = ""
+    sizes: str = ""
     blur_px: float = nan
     frames: float = 5.0
     fill: float = 0.35
@@ -80,6 +82,10 @@ _LIMITS = {
 
 def _check(name: str, value: Any) -> None:
     where = f"[plugins.imaging] {name}"
+    if name == "sizes":
+        if not isinstance(value, str):
+            raise InputError(f"{where}: want the name of a file in quotes")
+        return
     if name == "mount":
         if value not in _MOUNTS:
             raise InputError(f"{where}: {value!r} is none of fixed, stars, follow")

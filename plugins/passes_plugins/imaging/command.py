@@ -103,7 +103,7 @@ def command(services: Services, /, output: Output, best: bool, **given: Any) -> 
 
         _write_best(services, output, ranking.rank(services, rigs, settings))
         return
-    passage, others = _chosen(services, rigs[0])
+    passage, others = _chosen(services, rigs[0], settings)
     advice = advise_with(services, passage, rigs, settings)
     _write(services, output, passage, others, rigs, advice, bool(given["every_s"]))
 
@@ -126,11 +126,15 @@ def _settings(services: Services, given: dict[str, Any]) -> dict[str, Any]:
     return {**services.settings, **typed}
 
 
-def _chosen(services: Services, rig: Rig) -> tuple[Passage, Sequence[Passage]]:
+def _chosen(
+    services: Services, rig: Rig, settings: dict[str, Any]
+) -> tuple[Passage, Sequence[Passage]]:
     """The pass named, or the one of the night that shows most; and the others."""
+    from passes_plugins.imaging.choices import Choices
     from passes_plugins.imaging.ranking import resolved
 
     params = click.get_current_context().params
+    choices = Choices.of(settings)
     found = list(services.passes())
     wanted = params.get("pass_id")
     if wanted is not None:
@@ -142,7 +146,7 @@ def _chosen(services: Services, rig: Rig) -> tuple[Passage, Sequence[Passage]]:
         return named[0], [p for p in found if p is not named[0]]
     if not found:
         raise InputError(_no_pass(params))
-    best = max(found, key=lambda p: resolved(p, rig, services.site))
+    best = max(found, key=lambda p: resolved(p, rig, services.site, choices))
     return best, [p for p in found if p.catalog_number == best.catalog_number]
 
 

@@ -14,6 +14,7 @@ from passes_plugins.imaging.shot import Shot, dialled_s
 
 if TYPE_CHECKING:
     from passes_plugins.imaging.advising import Case
+    from passes_plugins.imaging.scene import Scene
     from passes_plugins.imaging.waiting import Place
     from passes_plugins.imaging.wide import Trail
 
@@ -107,7 +108,7 @@ def _object(case: Case) -> dict[str, Any]:
 
 def _shot(shot: Shot) -> dict[str, Any]:
     return {
-        "exposure_s": number(shot.exposure_s),
+        "exposure_s": number(shot.exposure_s, 8),
         "limit": shot.limit,
         "motion_limit_s": number(shot.motion_s, 3),
         "light_limit_s": number(shot.light_s, 3),
@@ -204,7 +205,7 @@ def _place(case: Case, place: Place) -> dict[str, Any]:
         "refracted_altitude_deg": angle(track.refracted_altitude_deg[i]),
         "ra_of_date_deg": angle(track.ra_of_date_deg[i]),
         "dec_of_date_deg": angle(track.dec_of_date_deg[i]),
-        "exposure_s": number(place.shot.exposure_s),
+        "exposure_s": number(place.shot.exposure_s, 8),
         "gain": place.shot.gain.name or None,
         "electrons_px": number(place.shot.level_e, 3),
         "snr_px": number(place.shot.snr, 3),
@@ -307,10 +308,14 @@ def _row(case: Case, i: int, turning: float, size_px: float) -> dict[str, Any]:
         ),
         "dec_acceleration_deg_s2": number(track.dec_acceleration_deg_s2[i]),
         "field_rotation_deg_s": number(turning),
-        "exposure_fixed_s": number(dialled_s(float(scene.exposures_s["fixed"][i]))),
-        "exposure_stars_s": number(dialled_s(float(scene.exposures_s["stars"][i]))),
-        "exposure_follow_s": number(dialled_s(float(scene.exposures_s["follow"][i]))),
+        "exposure_fixed_s": _dialled(scene, "fixed", i),
+        "exposure_stars_s": _dialled(scene, "stars", i),
+        "exposure_follow_s": _dialled(scene, "follow", i),
         "electrons_px": number(flow * exposure, 3),
         "can_follow": follow,
         "usable": bool(scene.usable[i]),
     }
+
+
+def _dialled(scene: Scene, way: str, i: int) -> float | None:
+    return number(dialled_s(float(scene.exposures_s[way][i])), 8)

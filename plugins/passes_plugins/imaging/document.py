@@ -57,7 +57,7 @@ def advice_document(advice: Advice) -> Document:
         "subject": advice.subject,
         "adviser": advice.adviser,
         "image_scale_arcsec_px": number(advice.image_scale_arcsec_px),
-        "exposure_s": number(advice.exposure_s),
+        "exposure_s": number(advice.exposure_s, 8),
         "frame_rate_hz": number(advice.frame_rate_hz),
         "region_px": list(advice.region_px) if advice.region_px else None,
         "gain": advice.gain or None,

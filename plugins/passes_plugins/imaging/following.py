@@ -71,7 +71,7 @@ def following_of(scene: Scene, bench: Bench) -> Following:
 def _stretch(scene: Scene, mask: Bools) -> tuple[int, int] | None:
     """The longest stretch, or an earlier one nearly as long: met low, where it is slow.
 
-    Beyond the keyhole of an alt-azimuth mount it would have to be caught at its fastest.
+    Beyond the zenith of an alt-azimuth mount it would be met at its fastest.
     """
     longest = mount.longest_run(mask)
     if longest is None:

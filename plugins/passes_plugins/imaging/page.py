@@ -84,8 +84,8 @@ def _heading(
         ("Object", f"{name}, pass {passage.id}"),
         (
             "Pass",
-            f"{when:%A} {when.day} {when:%B %Y}, {up} "
-            f"({offset(passage.start, zone)}); late or early by {_bound(passage)} at most",
+            f"{when:%A} {when.day} {when:%B %Y}, {up} ({offset(passage.start, zone)}); "
+            f"late or early by {_bound(passage)} at most",
         ),
     ]
     rest = [other.id for other in others if other is not passage]
@@ -262,9 +262,9 @@ def _together(joined: Sequence[Shared], screen: Screen) -> list[str]:
     lines = ["", screen.bold("Together")] if joined else []
     for one in joined:
         text = (
-            f"- {one.rig} looks {one.right_arcmin:+.0f}′ right, {one.up_arcmin:+.0f}′ up "
-            f"of {one.main}: with {one.main} on the object it is "
-            f"{'in' if one.in_field else 'outside'} the field of {one.rig}."
+            f"- {one.rig} looks {one.right_arcmin:+.0f}′ right, "
+            f"{one.up_arcmin:+.0f}′ up of {one.main}: with {one.main} on the object "
+            f"it is {'in' if one.in_field else 'outside'} the field of {one.rig}."
         )
         lines += paragraph(plain(text, 400), screen, "  ")
         if one.conflict:

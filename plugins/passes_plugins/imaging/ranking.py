@@ -14,6 +14,7 @@ from passes import atmosphere, objects, optics, skylight
 from passes.model import Moment, Passage, Rig, Site, Span
 from passes_plugins.imaging.bench import bench_of
 from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.dimensions import size_for
 
 if TYPE_CHECKING:
     from passes.contributions import Services
@@ -57,7 +58,7 @@ def best_moment(passage: Passage) -> Moment | None:
     return passage.brightest or passage.culmination
 
 
-def resolved(passage: Passage, rig: Rig, site: Site) -> float:
+def resolved(passage: Passage, rig: Rig, site: Site, choices: Choices) -> float:
     """Resolution elements along the object at its best; by range where size is unknown.
 
     Passes that are never lit come last.
@@ -65,7 +66,7 @@ def resolved(passage: Passage, rig: Rig, site: Site) -> float:
     moment = best_moment(passage)
     if moment is None:
         return -1.0
-    size = objects.size_of(passage.catalog_number, passage.name)
+    size = size_for(passage.catalog_number, passage.name, choices)
     length = size.length_m if size else 1.0
     arcsec = float(optics.size_arcsec(length, moment.range_km))
     elements = arcsec / _blur_arcsec(rig, site, moment)
@@ -83,22 +84,22 @@ def _blur_arcsec(rig: Rig, site: Site, moment: Moment) -> float:
 
 def rank(services: Services, rigs: Sequence[Rig], settings: dict[str, Any]) -> Ranking:
     """The week from the window's start, ranked for the rigs."""
-    Choices.of(settings)  # a bad setting is told here too
+    choices = Choices.of(settings)
     start = services.window.start
     window = Span(start=start, end=start + timedelta(days=_DAYS))
-    names = _wanted(services, window)
+    names = _wanted(services, window, choices)
     wide = all(bench_of(rig, Choices()).wide for rig in rigs)
     lowest = 20.0 if wide else LONG_RIG_DEG
     if not names:
         return Ranking(window, (), 0, 0, lowest)
     found = list(services.passes(window=window, objects=names))
-    rows = [_ranked(p, rig, services.site) for p in found for rig in rigs]
+    rows = [_ranked(p, rig, services.site, choices) for p in found for rig in rigs]
     good = [r for r in rows if r is not None and r.moment.altitude_deg >= lowest]
     good.sort(key=lambda row: -row.worth)
     return Ranking(window, tuple(good[:_SHOWN]), len(found), len(names), lowest)
 
 
-def _wanted(services: Services, window: Span) -> list[str]:
+def _wanted(services: Services, window: Span, choices: Choices) -> list[str]:
     """The objects named, else stations and what is known to be large."""
     catalogue = services.catalogue(window)
     numbers, names = catalogue.catalog_number, catalogue.name
@@ -108,20 +109,26 @@ def _wanted(services: Services, window: Span) -> list[str]:
     if context is not None and context.params.get("objects"):
         return [str(n) for n in numbers]
     wanted = objects.larger_than(numbers.tolist(), names, _LARGE_M)
-    wanted |= objects.is_station(numbers, names)
+    wanted |= objects.is_station(numbers.tolist(), names)
+    if choices.sizes:
+        own = [
+            size_for(int(n), name, choices)
+            for n, name in zip(numbers, names, strict=True)
+        ]
+        wanted |= np.array([s is not None and s.length_m > _LARGE_M for s in own], bool)
     return [str(number) for number in numbers[wanted]]
 
 
-def _ranked(passage: Passage, rig: Rig, site: Site) -> Ranked | None:
+def _ranked(passage: Passage, rig: Rig, site: Site, choices: Choices) -> Ranked | None:
     moment = passage.brightest
     if moment is None:
         return None
     bench = bench_of(rig, Choices())
-    size = objects.size_of(passage.catalog_number, passage.name)
+    size = size_for(passage.catalog_number, passage.name, choices)
     arcsec = nan
     if size is not None:
         arcsec = float(optics.size_arcsec(size.length_m, moment.range_km))
-    elements = resolved(passage, rig, site)
+    elements = resolved(passage, rig, site, choices)
     dark = _contrast(passage, site)
     reach = _reach(rig, moment)
     worth = elements * (1.0 if bench.wide else reach) * dark

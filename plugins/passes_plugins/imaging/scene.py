@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from math import isnan, nan
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from passes import atmosphere, mount, objects, optics, sensor, sky, skylight, vectors
+from passes import atmosphere, mount, optics, sensor, sky, skylight, vectors
 from passes.contributions import Briefing
-from passes.model import Site, Track
+from passes.model import Filter, Site, Track
 from passes_plugins.imaging.bench import Assumed, Bench
 from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.dimensions import size_for
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -78,7 +79,7 @@ def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
         size_arcsec=size,
         seeing_arcsec=seeing,
         seeing_known=not isnan(choices.seeing_arcsec) or not isnan(site.seeing_arcsec),
-        dispersion_arcsec=_dispersion(bench, site, altitude),
+        dispersion_arcsec=spread_arcsec(bench.filter, site, altitude),
         rates_arcsec_s=rates,
         exposures_s=_exposures(rates, bench, choices),
         sky_mag=sky_mag,
@@ -98,7 +99,7 @@ def _dimensions(track: Track, choices: Choices) -> tuple[float, float, float, st
     if not isnan(choices.length_m):
         width = _first_known(choices.width_m, choices.length_m)
         return choices.length_m, width, _first_known(choices.filled, 0.5), "as stated"
-    size = objects.size_of(track.catalog_number, track.name)
+    size = size_for(track.catalog_number, track.name, choices)
     if size is None:
         return nan, nan, nan, ""
     return size.length_m, size.width_m, size.filled_fraction, size.source
@@ -111,7 +112,7 @@ def _assumed(source: str, choices: Choices, site: Site) -> list[Assumed]:
             Assumed(
                 "the object's size",
                 "a point",
-                "no size on the sensor; the light falls on fewer pixels than it may",
+                "size on the sensor and spread of the light; state it with --size",
             )
         )
     if isnan(choices.seeing_arcsec) and isnan(site.seeing_arcsec):
@@ -137,13 +138,16 @@ def _usable(track: Track, site: Site) -> Bools:
     return np.asarray(above & (lit > 0.0))
 
 
-def _dispersion(bench: Bench, site: Site, altitude: Floats) -> Floats:
-    """How far the air spreads the passband, ″."""
-    half = bench.filter.width_nm / 2.0
-    blue, red = bench.filter.centre_nm - half, bench.filter.centre_nm + half
+def spread_arcsec(band: Filter, site: Site, altitude: ArrayLike) -> Floats:
+    """How far the air spreads a passband at apparent altitudes, ``(...)`` ″."""
+    half = band.width_nm / 2.0
     pressure = float(atmosphere.standard_pressure_hpa(site.height_m))
-    high = np.maximum(altitude, np.radians(1.0))
-    return atmosphere.dispersion_arcsec(high, blue, red, pressure_hpa=pressure)
+    return atmosphere.dispersion_arcsec(
+        np.maximum(altitude, np.radians(1.0)),
+        band.centre_nm - half,
+        band.centre_nm + half,
+        pressure_hpa=pressure,
+    )
 
 
 def _sky_mag(track: Track, site: Site, altitude: Floats) -> Floats:

@@ -60,8 +60,8 @@ def _conflict(main: Rig, lead: Advice, rig: Rig, advice: Advice, inside: bool) -
     ways = lead.settings.get("way"), advice.settings.get("way")
     if ways == ("follow", "trail"):
         return (
-            f"{main.name} follows, and {rig.name} would follow with it: stars trail and "
-            f"the landscape smears. Put {rig.name} on its own tripod"
+            f"{main.name} follows, and {rig.name} would follow with it: stars trail "
+            f"and the landscape smears. Put {rig.name} on its own tripod"
         )
     if None not in ways and ways[0] != ways[1]:
         return f"{main.name} wants the mount to {ways[0]}, {rig.name} to {ways[1]}"

@@ -19,6 +19,8 @@ from passes_plugins.imaging.cautions import (
     note,
     sun_cautions,
 )
+from passes_plugins.imaging.following import offset_arcmin
+from passes_plugins.imaging.scene import spread_arcsec
 from passes_plugins.imaging.shot import changes, dial, dialled_s
 
 if TYPE_CHECKING:
@@ -108,7 +110,7 @@ def _binding(case: Case) -> Iterator[Note]:
     text = f"The shutter is bound by {_LIMIT_WORDS[shot.limit]}"
     if isfinite(shot.motion_s):
         text += (
-            f": blur stays below {case.bench.allowed_arcsec:.2f}″ up to "
+            f"; blur stays below {case.bench.allowed_arcsec:.2f}″ up to "
             f"{dial(shot.motion_s)}"
         )
     i = case.best
@@ -138,15 +140,26 @@ def _level(case: Case) -> Note:
     shot = case.shot
     assert shot is not None
     text = (
-        f"Light: about {shot.level_e:.2g} e⁻ a pixel, {100 * shot.fill:.2g} % of the "
-        f"well of {shot.gain.full_well_e:,.0f} e⁻ (asked for at most "
+        f"Light: about {_count(shot.level_e)} e⁻ a pixel, {_count(100 * shot.fill)} % of "
+        f"the well of {shot.gain.full_well_e:,.0f} e⁻ (asked for at most "
         f"{100 * case.choices.fill:.0f} %, which would take {dial(shot.light_s)}); "
         f"{max(shot.headroom_mag, 0.0):.1f} mag of head-room for glints; "
         f"signal-to-noise {shot.snr:.1f} a pixel and frame"
     )
     if shot.headroom_mag < case.choices.glint_mag:
         text += f"; glints of {case.choices.glint_mag:g} mag clip"
+    sky = float(case.scene.sky_e_s[case.best]) * shot.exposure_s
+    if sky > 0.1 * shot.level_e:
+        text += f"; {_count(sky)} e⁻ of that are sky"
     return note("why", f"{text}.", electrons_px=shot.level_e, snr_px=shot.snr)
+
+
+def _count(value: float) -> str:
+    """Two figures, never with an exponent."""
+    if not isfinite(value) or value <= 0.0:
+        return "0" if value == 0.0 else "an unknown number of"
+    digits = 1 - int(np.floor(np.log10(value)))
+    return f"{round(value, digits):,.{max(digits, 0)}f}"
 
 
 def _skew(case: Case) -> Iterator[Note]:
@@ -187,12 +200,41 @@ def _blind(case: Case) -> Iterator[Note]:
         )
     elif case.way == "follow":
         text += ": a smaller region and a higher frame rate may be used"
+    if case.way == "follow":
+        text += _smaller(case)
     yield note("why", f"{text}.", blind_chance=chance, blind_miss_arcmin=miss)
+
+
+def _smaller(case: Case) -> str:
+    """The mode to crop to once the object is centred."""
+    modes, now = case.bench.rig.modes, case.bench.mode
+    if now is None:
+        return ""
+    area = now.width_px * now.height_px
+    faster = [
+        m
+        for m in modes
+        if m.width_px * m.height_px < area and m.frame_rate_hz > now.frame_rate_hz
+    ]
+    if not faster:
+        return ""
+    best = max(faster, key=lambda m: m.frame_rate_hz)
+    return (
+        f". Once it is centred: mode “{best.name}”, {best.width_px} × {best.height_px} "
+        f"px at {best.frame_rate_hz:.0f} a second"
+    )
 
 
 def _mount(case: Case) -> Iterator[Note]:
     found = case.following
     carrier = case.bench.rig.mount
+    aside = offset_arcmin(case.bench)
+    if aside > 0.5:
+        yield note(
+            "why",
+            f"This rig looks {aside:.0f}′ beside the platform's main instrument: the "
+            "pointing above is where this one must look.",
+        )
     if found is None or carrier.kind == "fixed" or case.choices.mount == "fixed":
         return
     usable = case.scene.usable
@@ -237,7 +279,9 @@ def _sharpness(case: Case) -> Iterator[Note]:
     spread = float(scene.dispersion_arcsec[i])
     if isfinite(spread) and bench.rig.name and not bench.wide:
         pays = spread > bench.allowed_arcsec
-        advice = "a corrector or a red filter pays" if pays else "no corrector needed"
+        advice = "no corrector needed"
+        if pays:
+            advice = f"a corrector or a red filter pays{_redder(case)}"
         yield note(
             "why",
             f"The air spreads the passband by {spread:.2f}″: {advice}.",
@@ -245,14 +289,30 @@ def _sharpness(case: Case) -> Iterator[Note]:
         )
 
 
+def _redder(case: Case) -> str:
+    """What the rig's own reddest filter would leave."""
+    bench, i = case.bench, case.best
+    red = max(bench.rig.filters, key=lambda f: f.centre_nm, default=bench.filter)
+    if red.centre_nm < bench.filter.centre_nm + 40.0:
+        return ""
+    altitude = np.radians(float(case.scene.track.refracted_altitude_deg[i]))
+    left = float(spread_arcsec(red, case.briefing.site, altitude))
+    return f" (filter {red.name}: {left:.2f}″)"
+
+
 def _stacking(case: Case) -> Iterator[Note]:
     frames, ratio = details.stacked(case)
     if isnan(frames) or case.shot is None:
         return
+    turned = (
+        f"in {details.aspect_s(case):.2f} s its aspect turns by half a resolution "
+        "element"
+    )
     yield note(
         "why",
-        f"Stack at most {frames:.0f} frames ({details.aspect_s(case):.2f} s: then the "
-        f"aspect has turned by half a resolution element): signal-to-noise {ratio:.0f}.",
+        f"Stack at most {frames:.0f} frames of it ({turned}): signal-to-noise "
+        f"{ratio:.0f}.",
+        frames=frames,
     )
 
 
@@ -297,7 +357,7 @@ def wide_notes(case: Case) -> list[Note]:
     ]
     if known:
         notes += list(_wide_light(case))
-    return [*notes, *missing(case), *cautions(case)]
+    return [*notes, *missing(case), *checklist(case), *cautions(case)]
 
 
 def _wide_light(case: Case) -> Iterator[Note]:
@@ -307,10 +367,18 @@ def _wide_light(case: Case) -> Iterator[Note]:
     yield note(
         "why",
         f"The sky fills a third of the well in {trail.sky_third_s:.3g} s; in one "
-        f"exposure it leaves {trail.sky_e:.2g} e⁻ a pixel, the trail "
-        f"{trail.trail_e:.2g} ({100 * trail.trail_fill:.2g} % of the well, whatever the exposure): "
-        f"{contrast:.2g} times the sky.",
+        f"exposure it leaves {_count(trail.sky_e)} e⁻ a pixel, the trail "
+        f"{_count(trail.trail_e)}, whatever the exposure: {_count(contrast)} times "
+        "the sky.",
     )
+    if trail.trail_fill > 1.0:
+        stop = case.bench.rig.f_number * float(np.sqrt(trail.trail_fill / 0.7))
+        yield note(
+            "why",
+            f"The trail fills the well {_count(trail.trail_fill)} times over at its "
+            f"brightest: white, its colour lost; f/{stop:.1f} would keep it.",
+            well_filled=trail.trail_fill,
+        )
     yield note(
         "why",
         f"A point moving so fast is seen down to magnitude {trail.limiting_mag:.1f}.",
