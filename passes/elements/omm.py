@@ -194,9 +194,9 @@ def _foreign(records: Sequence[Record]) -> dict[int, str]:
         if said == _FOREIGN_THEORY:
             faults[row] = "made for SGP4-XP (EPHEMERIS_TYPE 4), not for SGP4"
     for row, record in enumerate(records):
-        if not _XP_TERMS.isdisjoint(record) and not record.get("BSTAR"):
-            if any(record.get(key) for key in _XP_TERMS):
-                faults[row] = "made for SGP4-XP (BTERM, AGOM), not for SGP4"
+        given = not _XP_TERMS.isdisjoint(record) and not record.get("BSTAR")
+        if given and any(record.get(key) for key in _XP_TERMS):
+            faults[row] = "made for SGP4-XP (BTERM, AGOM), not for SGP4"
     return faults
 
 

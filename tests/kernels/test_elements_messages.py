@@ -36,7 +36,8 @@ def test_every_form_gives_what_json_gives(readers, name):
     reading = read([readers / name])
     found = reading.catalogue
     assert [file.form for file in reading.files] == [FORMS[name]]
-    assert reading.rejected == () and reading.records == len(found) == 6
+    assert reading.rejected == ()
+    assert reading.records == len(found) == 6
     assert found.name == want.name
     assert found.designator == want.designator
     assert found.details == want.details

@@ -19,8 +19,9 @@ def attempt(data):
     try:
         return read_text(data)
     except ElementsError as error:
-        assert "\n" not in str(error)
-        return None
+        refusal = str(error)
+    assert "\n" not in refusal
+    return None
 
 
 def rows(reading):
