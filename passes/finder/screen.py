@@ -171,25 +171,19 @@ class _View:
         low, high = (lean - reach) / scale, (lean + reach) / scale
         valid = (low <= 1.0) & (high >= -1.0) & (self.apogee_cone > 0.0)
         low, high = np.arcsin(np.clip([low, high], -1.0, 1.0))
-        turned = self.turn_rate.max(initial=0.0) * self.frame.span_s
-        turns = 2 * pi * np.arange(-1, int(turned / (2 * pi)) + 2)[:, np.newaxis]
-        begin = (
-            np.stack([low, pi - high], axis=1)[:, np.newaxis] + turns
-        ) - self._turn3()
-        end = (
-            np.stack([high, pi - low], axis=1)[:, np.newaxis] + turns
-        ) - self._turn3()
-        rate = self.turn_rate[:, np.newaxis]
-        begin, end = (
-            begin.reshape(low.size, -1) / rate,
-            end.reshape(low.size, -1) / rate,
-        )
+        begin = self._when(low, pi - high)
+        end = self._when(high, pi - low)
         span_s = self.frame.span_s
         valid = valid[:, np.newaxis] & (begin <= span_s) & (end >= 0.0)
         return np.clip(begin, 0.0, span_s), np.clip(end, 0.0, span_s), valid
 
-    def _turn3(self) -> Floats:
-        return self.turn[:, np.newaxis, np.newaxis]
+    def _when(self, ascending: Floats, descending: Floats) -> Floats:
+        """When the Earth has turned by angles, and by them again each turn."""
+        turned = self.turn_rate.max(initial=0.0) * self.frame.span_s
+        turns = 2 * pi * np.arange(-1, int(turned / (2 * pi)) + 2)
+        angle = np.stack([ascending, descending], axis=1)[:, np.newaxis, :]
+        angle = (angle + turns[:, np.newaxis]).reshape(ascending.size, 2 * turns.size)
+        return (angle - self.turn[:, np.newaxis]) / self.turn_rate[:, np.newaxis]
 
     # --- the object itself -----------------------------------------------------
 
