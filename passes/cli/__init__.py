@@ -31,8 +31,9 @@ if TYPE_CHECKING:
 
 #: The program's own commands and what ``passes --help`` says of them.
 CORE = {
-    "elements": "Check element sets.",
+    "elements": "Keep, fetch, list and check element sets.",
     "plugins": "List plugins, what they add and what is wrong with them.",
+    "track": "One pass, second by second: pointing, rates, light.",
     "tonight": "The passes worth going outside for tonight.",
 }
 _STOPPED = 130

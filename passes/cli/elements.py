@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from passes.cli.archive import COMMANDS
 from passes.options import Evening, Output, program, writes
 from passes.options.asking import expanded
 
@@ -25,7 +26,11 @@ _DAY = timedelta(days=1)
 
 @click.group("elements")
 def command() -> None:
-    """Check element sets."""
+    """Keep, fetch, list and check element sets."""
+
+
+for _one in COMMANDS:
+    command.add_command(_one)
 
 
 @command.command("check")

@@ -14,7 +14,8 @@ from passes.tables.text import (
     step_s,
     zone_of,
 )
-from passes.tables.tonight import place, searched, tonight_page
+from passes.tables.tonight import counted_classes, place, searched, tonight_page
+from passes.tables.track import track_page
 
 __all__ = [
     "UNKNOWN",
@@ -23,6 +24,7 @@ __all__ = [
     "Theme",
     "clock",
     "compass",
+    "counted_classes",
     "labelled",
     "listing",
     "magnitude",
@@ -36,5 +38,6 @@ __all__ = [
     "span",
     "step_s",
     "tonight_page",
+    "track_page",
     "zone_of",
 ]

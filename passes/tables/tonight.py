@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, tzinfo
 from math import isfinite
 from typing import TYPE_CHECKING
@@ -36,13 +37,14 @@ _PLURALS = {
     "debris": "pieces of debris",
     "unknown": "of unknown class",
 }
-_DEMO = "Demo: the sites, the objects and the night are invented."
+#: What every page of the demo says first.
+DEMO = "Demo: the sites, the objects and the night are invented."
 
 
 def tonight_page(tonight: Tonight, screen: Screen) -> str:
     """Everything ``passes tonight`` says to a person."""
     zone = text.zone_of(tonight.site.zone)
-    lines = paragraph(_DEMO, screen) if tonight.demo else []
+    lines = paragraph(DEMO, screen) if tonight.demo else []
     lines += labelled(_heading(tonight, zone), screen)
     lines.append("")
     rows = list(tonight.rows)  # made when looked at, so looked at once
@@ -109,7 +111,7 @@ def _moon(night: Night, zone: tzinfo) -> str:
 
 def searched(what: Searched) -> str:
     """How many objects of which classes were searched, how old, what was left out."""
-    counts = ", ".join(_counted(kind, n) for kind, n in what.classes.items() if n)
+    counts = counted_classes(what.classes)
     said = _many(what.objects, "object") + (f": {counts}" if counts else "")
     if isfinite(what.median_age_days):
         said += f"; elements {what.median_age_days:.1f} days old (median)"
@@ -119,6 +121,11 @@ def searched(what: Searched) -> str:
     if what.rejected:
         said += f"; {_many(len(what.rejected), 'record')} could not be read"
     return said
+
+
+def counted_classes(classes: Mapping[str, int]) -> str:
+    """How many objects of each class, in words."""
+    return ", ".join(_counted(kind, n) for kind, n in classes.items() if n)
 
 
 def _many(n: int, what: str) -> str:
