@@ -41,7 +41,7 @@ TWILIGHT_S = 1.0
 USNO_ARCSEC = 0.5
 #: Half a minute of the Moon's motion along the ecliptic, with a little for rounding.
 PRINTED_PHASE_DEG = 0.006
-#: What part of real differences a class's sigma (68 %) and bound (95 %) may cover: one
-#: power law serves all ages, and the classes are wide.
-SIGMA_COVERS = (0.57, 0.88)
-BOUND_COVERS = (0.91, 0.99)
+#: What part of real differences sigma (68.3 %) and the bound (95 %) of a class of 300
+#: objects or more may cover, pooled over age (the project's promise).
+SIGMA_COVERS = (0.60, 0.76)
+BOUND_COVERS = (0.90, 0.98)

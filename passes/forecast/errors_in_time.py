@@ -9,22 +9,15 @@ from numpy.typing import NDArray
 
 from passes import growth
 from passes.elements import Catalogue
+from passes.forecast.measured import Measured, class_laws, codes_of, columns_at
+from passes.growth import history
 from passes.model import Growth
-from passes.objects import object_class
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-#: The fields of a growth record that hold coefficients.
-_COEFFICIENTS = (
-    "sigma0_s",
-    "sigma1_s",
-    "bound0_s",
-    "bound1_s",
-    "power",
-    "cross0_km",
-    "cross1_km",
-)
+_TIMES = ("sigma0_s", "sigma1_s", "bound0_s", "bound1_s")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,47 +30,70 @@ class Uncertainty:
 
 
 class GrowthColumns:
-    """Growth coefficients of every row of a catalogue, as arrays ``(n,)``."""
+    """Growth coefficients of every row of a catalogue, as arrays ``(n,)``.
 
-    def __init__(self, catalogue: Catalogue, classes: tuple[str, ...]) -> None:
+    The catalogue's own records are taken where it has them, else the classes; then
+    what was ``measured`` on successive sets moves classes and single objects.
+    ``basis`` holds the word of a growth record, ``by_class`` is set where an object
+    borrows from a class it was never measured in.
+    """
+
+    def __init__(self, catalogue: Catalogue, measured: Measured | None = None) -> None:
         if catalogue.growth:
-            self.columns = {
-                name: np.array([getattr(one, name) for one in catalogue.growth])
-                for name in _COEFFICIENTS
-            }
-            basis = [one.basis for one in catalogue.growth]
-            self.by_class = np.array([b == "class_sigma" for b in basis], dtype=bool)
-            self.manoeuvres = np.array([one.manoeuvres for one in catalogue.growth])
-            return
-        self.columns = growth.class_coefficients(
-            np.array(classes),
-            catalogue.mean_motion_rad_min * (1440.0 / (2 * np.pi)),
-            catalogue.eccentricity,
-        )
-        self.by_class = np.ones(len(catalogue), dtype=bool)
-        self.manoeuvres = np.zeros(len(catalogue), dtype=bool)
+            self._take(catalogue.growth)
+        else:
+            self._of_classes(catalogue)
+            if measured is not None:
+                self._rescale(catalogue, measured)
+        self.by_class: Bools = self.basis == "class_sigma"
 
-    def at(self, rows: NDArray[np.int64], age_days: Floats) -> Uncertainty:
+    def _take(self, records: tuple[Growth, ...]) -> None:
+        self.columns = {
+            name: np.array([getattr(one, name) for one in records])
+            for name in growth.FIELDS
+        }
+        self.basis = np.array([one.basis for one in records])
+        self.manoeuvres: Bools = np.array([one.manoeuvres for one in records])
+
+    def _of_classes(self, catalogue: Catalogue) -> None:
+        laws = class_laws(catalogue)
+        self._named = laws.named
+        self.columns = {name: laws.columns[name] for name in growth.FIELDS}
+        self.manoeuvres = laws.columns["manoeuvres"] > 0.0
+        words = np.where(laws.borrowed, "class_sigma", "class_fitted")
+        self.basis = words.astype("U16")
+
+    def _rescale(self, catalogue: Catalogue, measured: Measured) -> None:
+        """Move classes and objects towards what their own sets were off by."""
+        code = codes_of(self._named)
+        own, sets, steers = measured.of(catalogue.catalog_number, code)
+        sigma_by, bound_by = measured.sigma_by[code], measured.bound_by[code]
+        scales = (sigma_by * own, sigma_by * own, bound_by * own, bound_by * own)
+        for name, by in zip(_TIMES, scales, strict=True):
+            # at age 0 nothing was measured: that term is never lowered
+            factor = np.maximum(by, 1.0) if name.endswith("0_s") else by
+            self.columns[name] = self.columns[name] * factor
+        self.manoeuvres = self.manoeuvres | steers
+        self.basis[sets >= history.LEAST_SETS] = "own_history"
+
+    def at(self, rows: Ints, age_days: Floats) -> Uncertainty:
         """Errors of some rows at ages in days (either side of the epoch)."""
-        c = {name: self.columns[name][rows] for name in _COEFFICIENTS}
-        age = np.abs(age_days)
-        return Uncertainty(
-            growth.timing_s(age, c["sigma0_s"], c["sigma1_s"], c["power"]),
-            growth.timing_s(age, c["bound0_s"], c["bound1_s"], c["power"]),
-            growth.cross_km(age, c["cross0_km"], c["cross1_km"]),
-        )
+        return Uncertainty(*growth.errors(columns_at(self.columns, rows), age_days))
 
     def record(self, row: int) -> Growth:
         """One row's growth as a record."""
-        values = {name: float(self.columns[name][row]) for name in _COEFFICIENTS}
-        basis = "class_sigma" if self.by_class[row] else "class_fitted"
+        values = {name: float(self.columns[name][row]) for name in growth.FIELDS}
         return Growth(
-            basis=basis,  # type: ignore[arg-type]
+            basis=str(self.basis[row]),  # type: ignore[arg-type]
             manoeuvres=bool(self.manoeuvres[row]),
             **values,
         )
 
 
-def growth_of(catalogue: Catalogue) -> GrowthColumns:
-    """How the errors of a catalogue's objects grow: its own records, else by class."""
-    return GrowthColumns(catalogue, object_class(catalogue.name, catalogue.designator))
+def growth_of(catalogue: Catalogue, measured: Measured | None = None) -> GrowthColumns:
+    """How the errors of a catalogue's objects grow.
+
+    By its own records, else by class, re-scaled by what is measured of classes and
+    objects.
+    """
+    return GrowthColumns(catalogue, measured)

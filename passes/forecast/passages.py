@@ -197,8 +197,14 @@ class Passages(Sequence[Passage]):
 
 
 def light_passes(
-    table: PassTable, model: Model, sun_below_deg: float | None = None
+    table: PassTable,
+    model: Model,
+    sun_below_deg: float | None = None,
+    growth: GrowthColumns | None = None,
 ) -> Passages:
-    """Light, brightness and errors of every pass of a table."""
+    """Light, brightness and errors of every pass of a table.
+
+    ``growth`` says how the errors of its catalogue grow; by class where it is None.
+    """
     light = Lighting(Sampled(table, model), sun_below_deg).light()
-    return Passages(table, light, growth_of(table.catalogue))
+    return Passages(table, light, growth or growth_of(table.catalogue))

@@ -172,7 +172,7 @@ class Forecast:
     def growth(self, catalog_number: int) -> Growth:
         """How the error of one object's prediction grows."""
         catalogue = self.catalogue(objects=(str(catalog_number),))
-        return growth_of(catalogue).record(0)
+        return growth_of(catalogue, self.supply.measured).record(0)
 
     # --- searches ----------------------------------------------------------------
 
@@ -204,7 +204,8 @@ class Forecast:
 
     def light(self, table: finder.PassTable) -> Passages:
         """Light on a pass table through the chosen brightness model."""
-        return light_passes(table, self._model(), self.request.sun_below_deg)
+        growth = growth_of(table.catalogue, self.supply.measured)
+        return light_passes(table, self._model(), self.request.sun_below_deg, growth)
 
     def _model(self) -> guard.GuardedModel:
         return guard.GuardedModel(
@@ -227,8 +228,8 @@ class Forecast:
             raise NothingToSearch(
                 f"no usable elements of {subject.catalog_number} near {span.start:%F}"
             )
-        time_s = np.arange(0.0, span.duration_s + step_s / 2, step_s)
-        growth = growth_of(catalogue).record(0)
+        time_s = np.arange(0.0, span.duration_s + step_s, step_s)
+        growth = growth_of(catalogue, self.supply.measured).record(0)
         return lit_track(
             catalogue, self.site, span.start, time_s, self._model(), growth
         )

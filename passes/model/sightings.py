@@ -256,7 +256,8 @@ class Growth:
     """How the error of one object's prediction grows with the age of its elements.
 
     At ``age`` days the timing sigma is ``hypot(sigma0_s, sigma1_s · age ** power)``
-    and the 95 % bound likewise; across the track ``hypot(cross0_km, cross1_km · age)``.
+    and the 95 % bound likewise, with ``bound_power`` where that is not nan; across the
+    track ``hypot(cross0_km, cross1_km · age)``.
     """
 
     basis: GrowthBasis = "class_sigma"
@@ -268,5 +269,6 @@ class Growth:
     cross0_km: float = nan
     cross1_km: float = nan
     manoeuvres: bool = False
+    bound_power: float = nan
 
 

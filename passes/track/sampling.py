@@ -182,14 +182,21 @@ def _growth_of(catalogue: Catalogue, row: int) -> Growth:
     """How one object's error grows: its own record, else what its class does."""
     if catalogue.growth:
         return catalogue.growth[row]
+    one = catalogue.take([row])
+    motion, tilt = one.mean_motion_rad_min, one.inclination_rad
+    kind = _class_of(catalogue, row)
     coefficients = growths.class_coefficients(
-        np.array([_class_of(catalogue, row)]),
-        catalogue.mean_motion_rad_min[[row]] * (1440.0 / (2 * np.pi)),
-        catalogue.eccentricity[[row]],
+        np.array([kind]),
+        motion * (1440.0 / (2 * np.pi)),
+        one.eccentricity,
+        growths.fleet_members(one.name),
+        inclination_deg=np.degrees(tilt),
+        drag_s_day2=growths.drag_s_day2(motion, one.eccentricity, tilt, one.bstar),
     )
-    values: Columns = {k: float(one[0]) for k, one in coefficients.items()}
+    values: Columns = {k: float(v[0]) for k, v in coefficients.items()}
     values["manoeuvres"] = bool(values["manoeuvres"])
-    return Growth(**values)
+    borrowed = bool(growths.borrows(kind))
+    return Growth(basis="class_sigma" if borrowed else "class_fitted", **values)
 
 
 def _class_of(catalogue: Catalogue, row: int) -> str:
@@ -199,17 +206,11 @@ def _class_of(catalogue: Catalogue, row: int) -> str:
 
 def _errors(growth: Growth, age_days: float) -> Columns:
     """Timing sigma and bound, and sigma across the track, at an age."""
-    age = abs(age_days)
+    sigma_s, bound_s, cross_km = growths.errors(growth, age_days)
     return {
-        "timing_sigma_s": float(
-            growths.timing_s(age, growth.sigma0_s, growth.sigma1_s, growth.power)
-        ),
-        "timing_bound_s": float(
-            growths.timing_s(age, growth.bound0_s, growth.bound1_s, growth.power)
-        ),
-        "cross_track_sigma_km": float(
-            growths.cross_km(age, growth.cross0_km, growth.cross1_km)
-        ),
+        "timing_sigma_s": float(sigma_s),
+        "timing_bound_s": float(bound_s),
+        "cross_track_sigma_km": float(cross_km),
     }
 
 

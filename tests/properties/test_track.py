@@ -1,5 +1,6 @@
 """What must hold of any track, whatever the object, the site and the sampling."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -198,8 +199,14 @@ def test_errors_follow_the_growth_record_in_hand():
     assert "class_sigma" not in own.flags
     assert "manoeuvres" in own.flags
     by_class = sample_track(catalogue(), 0, SITE, START, time_s)
-    assert "class_sigma" in by_class.flags
+    assert "class_sigma" not in by_class.flags
     assert by_class.timing_bound_s > by_class.timing_sigma_s > 0.0
+    six = catalogue()
+    spent = replace(six, name=("INVENTED R/B",) * len(six))
+    borrowed = sample_track(spent, 0, SITE, START, time_s)
+    assert "class_sigma" in borrowed.flags
+    assert "manoeuvres" not in borrowed.flags
+    assert borrowed.timing_bound_s > borrowed.timing_sigma_s > 0.0
 
 
 class Sinking:

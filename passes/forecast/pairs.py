@@ -1,4 +1,4 @@
-"""What an object's own successive element sets say of how its predictions err."""
+"""Element sets of the same objects held against each other: by how much they differ."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from passes.orbits import Propagator
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Codes = NDArray[np.uint8]
 
 #: So many of an object's latest sets are held against each other.
 LATEST = 6
@@ -41,6 +42,9 @@ class Pairs:
     late_s: Floats
     across_km: Floats
 
+    def __len__(self) -> int:
+        return int(self.row.size)
+
 
 def pairs_of(
     history: Catalogue | Sequence[ElementSet],
@@ -53,20 +57,43 @@ def pairs_of(
     Pairs under a tenth of a day or over 30 days apart are left out, and those that
     SGP4 refuses.  ``backwards`` carries newer sets to the epochs of older ones.
     """
-    sets = replace(as_catalogue(history), late_s=None)
-    row, truth = _partners(sets, latest)
+    sets = as_catalogue(history)
+    row, truth = partners(sets, latest)
     if backwards:
         row, truth = truth, row
-    start = _DAY_ZERO + timedelta(days=_middle_day(sets))
-    epoch_s = sets.epoch_s(start)
-    source = Propagator(sets, start)
+    return _measured(sets, row, sets, truth)
+
+
+def pairs_between(older: Catalogue, newer: Catalogue) -> Pairs:
+    """Compare two catalogues row by row: older sets and newer ones of the same objects.
+
+    The same rows are left out as by :func:`pairs_of`.
+    """
+    days = (newer.epoch_s(_DAY_ZERO) - older.epoch_s(_DAY_ZERO)) / SECONDS_PER_DAY
+    rows = np.flatnonzero((days >= LEAST_DAYS) & (days <= MOST_DAYS))
+    return _measured(older, rows, newer, rows)
+
+
+def _measured(old: Catalogue, row: Ints, new: Catalogue, truth: Ints) -> Pairs:
+    """Both sets of every pair at the epoch of the second."""
+    start = _DAY_ZERO + timedelta(days=_middle_day(new))
+    from_s, to_s = old.epoch_s(start), new.epoch_s(start)
     used, at = np.unique(truth, return_inverse=True)
-    place, velocity, bad = source.many(used, epoch_s[used][:, None])
-    said, _, wrong = source.many(row, epoch_s[truth][:, None])
-    late, across = _off(said[:, 0], place[at, 0], velocity[at, 0])
-    age = (epoch_s[truth] - epoch_s[row]) / SECONDS_PER_DAY
-    good = (wrong[:, 0] == 0) & (bad[at, 0] == 0) & np.isfinite(late)
+    place, velocity, bad = _states(new, start, used, to_s[used])
+    said, _, wrong = _states(old, start, row, to_s[truth])
+    late, across = _off(said, place[at], velocity[at])
+    age = (to_s[truth] - from_s[row]) / SECONDS_PER_DAY
+    good = (wrong == 0) & (bad[at] == 0) & np.isfinite(late)
     return Pairs(row[good], truth[good], age[good], late[good], across[good])
+
+
+def _states(
+    sets: Catalogue, start: datetime, rows: Ints, time_s: Floats
+) -> tuple[Floats, Floats, Codes]:
+    """Each row at its own time: ``(m, 3)`` twice, and error codes ``(m,)``."""
+    source = Propagator(replace(sets, late_s=None), start, fast=False)
+    place, velocity, error = source.many(rows, time_s[:, None])
+    return place[:, 0], velocity[:, 0], error[:, 0]
 
 
 def _middle_day(sets: Catalogue) -> float:
@@ -75,8 +102,13 @@ def _middle_day(sets: Catalogue) -> float:
     return float(np.floor(np.median(days))) if days.size else 0.0
 
 
-def _partners(sets: Catalogue, latest: int) -> tuple[Ints, Ints]:
-    """Rows of older and newer sets of the same object, the latest few of each."""
+def partners(
+    sets: Catalogue, latest: int = LATEST, furthest: int | None = None
+) -> tuple[Ints, Ints]:
+    """Rows of older and newer sets of the same object, ``(k,)`` each.
+
+    Of the ``latest`` sets of each object; ``furthest`` 1 pairs only successive ones.
+    """
     number, epoch_s = sets.catalog_number, sets.epoch_s(_DAY_ZERO)
     order = np.lexsort((epoch_s, number))
     number, epoch_s = number[order], epoch_s[order]
@@ -84,7 +116,7 @@ def _partners(sets: Catalogue, latest: int) -> tuple[Ints, Ints]:
     kept = np.flatnonzero(last - np.arange(number.size) < latest)
     order, number, epoch_s = order[kept], number[kept], epoch_s[kept]
     old, new = [], []
-    for lag in range(1, latest):
+    for lag in range(1, (furthest or latest - 1) + 1):
         first = np.flatnonzero(number[lag:] == number[: number.size - lag])
         days = (epoch_s[first + lag] - epoch_s[first]) / SECONDS_PER_DAY
         first = first[(days >= LEAST_DAYS) & (days <= MOST_DAYS)]
