@@ -85,7 +85,7 @@ class Tonight:
         """The JSON shape of a list of passes."""
         return {
             "site": site_document(self.site),
-            "window": {"start": _iso(self.window.start), "end": _iso(self.window.end)},
+            "window": {"start": iso(self.window.start), "end": iso(self.window.end)},
             "searched": self.searched.document(),
             "demo": self.demo,
             "passes": self.passages.documents(),
@@ -156,5 +156,6 @@ def _word(value: Any) -> str:
     return str(value)
 
 
-def _iso(time: datetime) -> str:
+def iso(time: datetime) -> str:
+    """A time in UTC as ISO 8601 with milliseconds and ``Z``."""
     return time.isoformat(timespec="milliseconds").replace("+00:00", "Z")

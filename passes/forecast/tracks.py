@@ -22,7 +22,12 @@ _AROUND_S = 30.0
 
 
 def times_of(subject: Subject) -> Span:
-    """The stretch of time that a subject's track covers."""
+    """The stretch of time that a subject's track covers, from a whole second."""
+    span = _stretch(subject)
+    return Span(start=span.start.replace(microsecond=0), end=span.end)
+
+
+def _stretch(subject: Subject) -> Span:
     if isinstance(subject, Passage):
         return Span(start=subject.start, end=subject.end)
     around = timedelta(seconds=_AROUND_S)

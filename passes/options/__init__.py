@@ -13,6 +13,7 @@ A command of the program or of a plugin is made of a few decorators::
 """
 
 from passes.options.asking import asks
+from passes.options.choosing import chosen_passage
 from passes.options.running import (
     Program,
     Progress,
@@ -34,6 +35,7 @@ __all__ = [
     "Program",
     "Progress",
     "asks",
+    "chosen_passage",
     "mark_plugin",
     "program",
     "to_stdout",
