@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from datetime import datetime
+from itertools import pairwise
 
 import jsonschema
 import numpy as np
