@@ -132,17 +132,24 @@ def _opened(path: Path) -> sqlite3.Connection:
 def _opened_to_read(path: Path) -> sqlite3.Connection:
     _check_head(path)
     address = path.absolute().as_uri() + "?mode=ro"
-    db = sqlite3.connect(address, timeout=BUSY_S, isolation_level=None, uri=True)
     try:
-        _retry_locked(lambda: db.execute("SELECT 1 FROM sqlite_master LIMIT 1"))
-        return db
+        return _reader(address)
     except sqlite3.OperationalError:
         # no room beside the file for what readers share: nobody can be writing then
-        db.close()
         wal = path.with_name(path.name + "-wal")
         if os.access(path.parent, os.W_OK) or (wal.exists() and wal.stat().st_size):
             raise
         return sqlite3.connect(address + "&immutable=1", isolation_level=None, uri=True)
+
+
+def _reader(address: str) -> sqlite3.Connection:
+    db = sqlite3.connect(address, timeout=BUSY_S, isolation_level=None, uri=True)
+    try:
+        _retry_locked(lambda: db.execute("SELECT 1 FROM sqlite_master LIMIT 1"))
+    except BaseException:
+        db.close()
+        raise
+    return db
 
 
 def _retry_locked(run: object) -> None:

@@ -24,6 +24,7 @@ def home(
     folder = tmp_path_factory.mktemp("home")
     monkeypatch.setenv("HOME", str(folder))
     monkeypatch.setenv("XDG_CONFIG_HOME", str(folder / ".config"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder / ".local" / "share"))
     for name in ("PASSES_DEBUG", "NO_COLOR", "COLUMNS"):
         monkeypatch.delenv(name, raising=False)
     return folder
