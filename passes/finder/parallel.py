@@ -12,8 +12,8 @@ import signal
 import sys
 import threading
 import warnings
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from multiprocessing.connection import Connection, wait
@@ -31,6 +31,8 @@ from passes.orbits import Propagator
 
 Ints = NDArray[np.int64]
 Progress = Callable[[int, int], None]
+#: How many rows a part is of, and the part.
+Results = Generator[tuple[int, Part], None, None]
 
 #: Places that an object wants of SGP4 in an hour of window, all in all.
 _PLACES_AN_HOUR = 2.5
@@ -79,22 +81,21 @@ def run(
     alone = processes < 2 or multiprocessing.parent_process() is not None
     results = _alone(task, blocks) if alone else _shared(task, blocks, processes)
     parts = []
-    for size, part in results:
-        done += size
-        parts.append(part)
-        tell(done, total)
+    with closing(results):  # whatever happens while telling, the workers end
+        for size, part in results:
+            done += size
+            parts.append(part)
+            tell(done, total)
     return parts
 
 
-def _alone(task: Task, blocks: Sequence[Ints]) -> Iterator[tuple[int, Part]]:
+def _alone(task: Task, blocks: Sequence[Ints]) -> Results:
     searcher = task.searcher()
     for rows in blocks:
         yield rows.size, searcher.search(rows)
 
 
-def _shared(
-    task: Task, blocks: Sequence[Ints], processes: int
-) -> Iterator[tuple[int, Part]]:
+def _shared(task: Task, blocks: Sequence[Ints], processes: int) -> Results:
     """Hand blocks to workers, each the next one when it has done one."""
     waiting = list(blocks)[::-1]
     with _workers(task, processes) as ends:
@@ -113,22 +114,30 @@ def _shared(
 def _hand(end: Connection, waiting: list[Ints], busy: dict[Connection, int]) -> None:
     if waiting:
         rows = waiting.pop()
-        end.send(rows)
+        with _alive():
+            end.send(rows)
         busy[end] = rows.size
 
 
 def _received(end: Connection) -> Part:
-    try:
+    with _alive():
         answer = end.recv()
-    except EOFError:
-        raise PassesError(
-            "a search process ended before its work was done (out of memory, or a "
-            "script that does not guard its main part); search with one process"
-        ) from None
     if isinstance(answer, BaseException):
         raise answer
     assert isinstance(answer, Part)
     return answer
+
+
+@contextmanager
+def _alive() -> Iterator[None]:
+    """Tell of a worker that has gone, in words."""
+    try:
+        yield
+    except (EOFError, OSError):
+        raise PassesError(
+            "a search process ended before its work was done (out of memory, or a "
+            "script that does not guard its main part); search with one process"
+        ) from None
 
 
 @contextmanager
@@ -195,5 +204,5 @@ def _work(
             answer = error
         try:
             end.send(answer)
-        except BrokenPipeError:
+        except OSError:  # the parent has gone
             return
