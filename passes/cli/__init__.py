@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 CORE = {
     "elements": "Keep, fetch, list and check element sets.",
     "plugins": "List plugins, what they add and what is wrong with them.",
+    "site": "Keep observing sites by name; read one from a receiver.",
     "track": "One pass, second by second: pointing, rates, light.",
     "tonight": "The passes worth going outside for tonight.",
 }

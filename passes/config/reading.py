@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from passes.config.horizon import check_horizon
 from passes.config.records import from_table, unknown
-from passes.errors import ConfigError, UnknownName
+from passes.errors import ConfigError, InputError, UnknownName
 from passes.model import Rig, Site
 from passes.model._frozen import hold_mapping
 
@@ -177,7 +178,10 @@ def _named(tables: Table, section: str, origin: str) -> dict[str, tuple[Table, s
 def _site(name: str, table: Table, where: str) -> Site:
     site = from_table(Site, table, where, name=name)
     _check_zone(site.zone, where)
-    _check_horizon(site.horizon, where)
+    try:
+        check_horizon(site.horizon, f"{where}.horizon")
+    except InputError as error:
+        raise ConfigError(str(error)) from error
     return site
 
 
@@ -190,23 +194,6 @@ def _check_zone(zone: str, where: str) -> None:
         raise ConfigError(
             f"{where}.zone: no time zone {zone!r}; want one such as 'Europe/Rome'"
         ) from error
-
-
-def _check_horizon(corners: tuple[tuple[float, float], ...], where: str) -> None:
-    last = -1.0
-    for i, (azimuth, altitude) in enumerate(corners):
-        here = f"{where}.horizon[{i}]"
-        if not 0.0 <= azimuth <= 360.0:
-            raise ConfigError(f"{here}: azimuth {azimuth:g}° is impossible (0 to 360)")
-        if not -10.0 <= altitude < 90.0:
-            raise ConfigError(
-                f"{here}: altitude {altitude:g}° is impossible (-10 to 90)"
-            )
-        if azimuth <= last:
-            raise ConfigError(
-                f"{here}: azimuth {azimuth:g}° is out of order ({last:g}°)"
-            )
-        last = azimuth
 
 
 def _source(table: Table, where: str) -> Table:
