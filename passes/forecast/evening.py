@@ -6,14 +6,18 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, overload
 
 import numpy as np
+from numpy.typing import NDArray
 
 from passes.finder import PassTable
 from passes.forecast.ranking import Ranking, rows_of
 from passes.forecast.supply import classes_of
 from passes.forecast.tonight import Choice, Searched, Tonight, TonightRow
+from passes.forecast.trust import notes_on
 from passes.forecast.words import notes_of
+from passes.model import Note
 
 if TYPE_CHECKING:
+    from passes.forecast.passages import Passages
     from passes.forecast.services import Forecast
 
 
@@ -63,9 +67,19 @@ def tonight_of(forecast: Forecast, choice: Choice) -> Tonight:
             len(passages),
             len(shown),
             cuts,
-            passages.light.notes,
+            (*passages.light.notes, *_trust(passages, shown)),
         ),
         demo=forecast.demo,
+    )
+
+
+def _trust(passages: Passages, shown: NDArray[np.int64]) -> tuple[Note, ...]:
+    """What is to be said of how uncertain the passes shown are."""
+    facts = [passages.light.facts[i] for i in passages.fact_of[shown].tolist()]
+    return notes_on(
+        [one.name or str(one.catalog_number) for one in facts],
+        passages.age_days[shown],
+        passages.uncertainty.timing_bound_s[shown],
     )
 
 
@@ -86,7 +100,7 @@ def searched_of(forecast: Forecast, table: PassTable) -> Searched:
         objects=len(catalogue),
         classes=classes_of(catalogue),
         skipped=tuple(skipped),
-        rejected=forecast.supply.reading().rejected,
+        rejected=forecast.supply.rejected,
         whole=not forecast.request.objects,
         median_age_days=float(np.median(age)) if age.size else float("nan"),
         oldest_age_days=float(age.max()) if age.size else float("nan"),

@@ -14,7 +14,7 @@ from passes.forecast.request import Request
 from passes.model import Span
 
 #: Pairs of successive sets that are held against each other at most.
-MOST_PAIRS = 20_000
+MOST_PAIRS = 60_000
 #: Only what comes this low can have decayed since its epoch, km.
 _LOW_KM = 300.0
 _EARTH_KM = 6378.135

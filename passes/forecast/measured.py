@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+#: Pairs of one class from which its scale is measured at most.
+SAMPLE = 500
 _REVOLUTIONS_A_DAY = 1440.0 / (2.0 * np.pi)
 _CODES = {name: i for i, name in enumerate(growth.CLASSES)}
 
@@ -40,12 +42,7 @@ def class_laws(catalogue: Catalogue) -> ClassLaws:
     motion = catalogue.mean_motion_rad_min * _REVOLUTIONS_A_DAY
     tilt_deg = np.degrees(catalogue.inclination_rad)
     ours = growth.fleet_members(catalogue.name)
-    drag = growth.drag_s_day2(
-        catalogue.mean_motion_rad_min,
-        catalogue.eccentricity,
-        catalogue.inclination_rad,
-        catalogue.bstar,
-    )
+    drag = drag_of(catalogue)
     orbit = (kinds, motion, catalogue.eccentricity, ours)
     return ClassLaws(
         named=growth.orbit_class(*orbit, tilt_deg),
@@ -58,32 +55,74 @@ def class_laws(catalogue: Catalogue) -> ClassLaws:
     )
 
 
+def drag_of(catalogue: Catalogue) -> Floats:
+    """How strongly drag works on every row, ``(n,)`` s per day²."""
+    return growth.drag_s_day2(
+        catalogue.mean_motion_rad_min,
+        catalogue.eccentricity,
+        catalogue.inclination_rad,
+        catalogue.bstar,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Compared:
+    """Pairs of sets held against each other, ``(k,)`` each."""
+
+    number: Ints
+    code: Ints
+    off_s: Floats
+    sigma_s: Floats
+    bound_s: Floats
+    steered: Bools
+
+
 class Measured:
-    """Older and newer sets of the same objects, row by row, compared once.
+    """Older and newer sets of the same objects, row by row, compared when needed.
 
     ``sigma_by`` and ``bound_by`` say by what the laws of each class are to be
     multiplied, ``class_pairs`` from how many pairs that is known, ``(classes,)`` in
-    the order of :data:`passes.growth.CLASSES`.
+    the order of :data:`passes.growth.CLASSES`: from a sample, the same every time, of
+    :data:`SAMPLE` pairs a class.
     """
 
     def __init__(self, older: Catalogue, newer: Catalogue) -> None:
-        pairs = pairs_between(older, newer)
-        then, since = class_laws(older), class_laws(newer)
-        self._code = codes_of(then.named)[pairs.row]
-        self._number = older.catalog_number[pairs.row]
-        self._off_s = np.abs(pairs.late_s)
-        promised = columns_at(then.columns, pairs.row)
-        self._sigma_s, bound_s, _ = growth.errors(promised, pairs.age_days)
+        self._older, self._newer = older, newer
+        self._laws = class_laws(older)
+        self._code = codes_of(self._laws.named)
+        sample = self._compare(self._sample())
         self.sigma_by, self.bound_by, self.class_pairs = history.class_scales(
-            self._code, self._off_s, self._sigma_s, bound_s, len(growth.CLASSES)
+            sample.code,
+            sample.off_s,
+            sample.sigma_s,
+            sample.bound_s,
+            len(growth.CLASSES),
         )
-        self._steered = history.steered(
-            then.motion_rev_day[pairs.row],
-            since.motion_rev_day[pairs.truth],
-            then.drag_s_day2[pairs.row],
-            since.drag_s_day2[pairs.truth],
+
+    def _sample(self) -> Ints:
+        """Rows of some pairs of every class, scattered over the numbers."""
+        scattered = self._older.catalog_number * 2654435761 % 2**32
+        order = np.lexsort((scattered, self._code))
+        code = self._code[order]
+        first = np.searchsorted(code, code)
+        return np.sort(order[np.arange(code.size) - first < SAMPLE])
+
+    def _compare(self, rows: Ints) -> _Compared:
+        older, newer = self._older.take(rows), self._newer.take(rows)
+        pairs = pairs_between(older, newer)
+        at = rows[pairs.row]
+        promised = columns_at(self._laws.columns, at)
+        sigma_s, bound_s, _ = growth.errors(promised, pairs.age_days)
+        steered = history.steered(
+            self._laws.motion_rev_day[at],
+            newer.mean_motion_rad_min[pairs.row] * _REVOLUTIONS_A_DAY,
+            self._laws.drag_s_day2[at],
+            drag_of(newer)[pairs.row],
             pairs.age_days,
         )
+        number = self._older.catalog_number[at]
+        off_s = np.abs(pairs.late_s)
+        return _Compared(number, self._code[at], off_s, sigma_s, bound_s, steered)
 
     def of(self, number: Ints, code: Ints) -> tuple[Floats, Ints, Bools]:
         """What multiplies the class laws of objects, beyond the scale of the class.
@@ -91,23 +130,20 @@ class Measured:
         ``number`` and ``code`` ``(n,)`` are catalogue numbers and classes.  Gives the
         scales, how many sets each has, and whether its sets show it steering.
         """
-        owner, mine = self._owners(number)
-        pairs = np.bincount(owner[mine], minlength=number.size)
+        if not number.size:
+            return np.ones(0), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.bool_)
+        seen = self._compare(
+            np.flatnonzero(np.isin(self._older.catalog_number, number))
+        )
+        order = np.argsort(number)
+        owner = order[np.searchsorted(number, seen.number, sorter=order)]
+        pairs = np.bincount(owner, minlength=number.size)
         sets = np.where(pairs > 0, pairs + 1, 0)
         usual = np.array([growth.load().usual[name] for name in growth.CLASSES])
-        promised = (self._sigma_s * self.sigma_by[self._code])[mine]
-        scale = history.own_scales(
-            owner[mine], self._off_s[mine], promised, usual[code], sets
-        )
-        jumps = np.bincount(owner[mine], self._steered[mine], minlength=number.size)
+        promised = seen.sigma_s * self.sigma_by[seen.code]
+        scale = history.own_scales(owner, seen.off_s, promised, usual[code], sets)
+        jumps = np.bincount(owner, seen.steered, minlength=number.size)
         return scale, sets, jumps > 0
-
-    def _owners(self, number: Ints) -> tuple[Ints, Bools]:
-        """Which of the objects each pair belongs to, and whether to any; ``(k,)``."""
-        order = np.argsort(number)
-        place = np.searchsorted(number, self._number, sorter=order)
-        row = order[np.minimum(place, order.size - 1)]
-        return row, number[row] == self._number
 
 
 def measured_in(sets: Catalogue) -> Measured | None:

@@ -50,15 +50,17 @@ def pairs_of(
     history: Catalogue | Sequence[ElementSet],
     *,
     latest: int = LATEST,
+    furthest: int | None = None,
     backwards: bool = False,
 ) -> Pairs:
     """Compare every object's latest sets with each other, each older with each newer.
 
     Pairs under a tenth of a day or over 30 days apart are left out, and those that
-    SGP4 refuses.  ``backwards`` carries newer sets to the epochs of older ones.
+    SGP4 refuses.  ``furthest`` 1 compares only successive sets; ``backwards`` carries
+    newer sets to the epochs of older ones.
     """
     sets = as_catalogue(history)
-    row, truth = partners(sets, latest)
+    row, truth = partners(sets, latest, furthest)
     if backwards:
         row, truth = truth, row
     return _measured(sets, row, sets, truth)
@@ -117,7 +119,7 @@ def partners(
     order, number, epoch_s = order[kept], number[kept], epoch_s[kept]
     old, new = [], []
     for lag in range(1, (furthest or latest - 1) + 1):
-        first = np.flatnonzero(number[lag:] == number[: number.size - lag])
+        first = np.flatnonzero(number[lag:] == number[:-lag])
         days = (epoch_s[first + lag] - epoch_s[first]) / SECONDS_PER_DAY
         first = first[(days >= LEAST_DAYS) & (days <= MOST_DAYS)]
         old.append(order[first])

@@ -59,7 +59,7 @@ def _age_notes(searched: Searched) -> list[Note]:
     return [
         Note(
             text=f"half of the elements are over {abs(age):.0f} days {side}: "
-            "times may be off by more than a minute; fetch fresh ones",
+            "trust the times only as far as ± says; fetch fresh ones",
             severity="warning",
             values={"median_age_days": age},
         )

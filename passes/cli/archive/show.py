@@ -67,8 +67,10 @@ def _named(name: str) -> Any:
 
 
 def growth_lines(kept: Sequence[Kept]) -> list[tuple[str, str]]:
-    """How the object's predictions have gone wrong, where its sets show it."""
-    return []
+    """How far the object's predictions can be trusted, by its sets and its class."""
+    from passes.forecast.trust import told
+
+    return told([one.element_set for one in kept])
 
 
 def orbit(one: ElementSet) -> dict[str, float]:
