@@ -33,8 +33,9 @@ if TYPE_CHECKING:
 CORE = {
     "elements": "Keep, fetch, list and check element sets.",
     "plugins": "List plugins, what they add and what is wrong with them.",
-    "site": "Keep observing sites by name; read one from a receiver.",
-    "track": "One pass, second by second: pointing, rates, light.",
+    "rig": "Keep rigs by name: optics, camera, mount.",
+    "site": "Keep observing sites by name.",
+    "track": "One pass second by second: pointing, rates and light.",
     "tonight": "The passes worth going outside for tonight.",
 }
 _STOPPED = 130
