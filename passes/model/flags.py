@@ -34,6 +34,14 @@ class Flags(IntFlag):
     MANOEUVRES = auto()
     #: A measured lateness was applied.
     LATENESS_APPLIED = auto()
+    #: Already in the field when the window opens: no entry is known.
+    IN_FIELD_AT_START = auto()
+    #: Still in the field when the window closes: no exit is known.
+    IN_FIELD_AT_END = auto()
+    #: Comes up over the horizon inside the field: the crossing begins there.
+    RISES_IN_FIELD = auto()
+    #: Goes down behind the horizon inside the field: the crossing ends there.
+    SETS_IN_FIELD = auto()
 
     @property
     def names(self) -> tuple[str, ...]:
