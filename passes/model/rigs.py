@@ -1,7 +1,7 @@
 """What the observer brings: optics, camera, mount."""
 
 from dataclasses import dataclass, field
-from math import inf, isnan, nan
+from math import atan, degrees, inf, isnan, nan
 from typing import Literal
 
 from passes.model._frozen import hold_tuples, within
@@ -133,3 +133,12 @@ class Rig:
     def scale_arcsec_px(self) -> float:
         """Angle that one pixel covers at the centre of the frame."""
         return 206.264806 * self.pixel_um / self.effective_focal_length_mm
+
+    @property
+    def field_deg(self) -> tuple[float, float]:
+        """Width and height of the field of a lens that maps straight lines straight."""
+        half = self.pixel_um / 2000.0 / self.effective_focal_length_mm
+        return (
+            2 * degrees(atan(self.width_px * half)),
+            2 * degrees(atan(self.height_px * half)),
+        )
