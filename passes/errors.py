@@ -4,7 +4,8 @@
 
     PassesError
     ├── InputError          a value the caller gave is impossible
-    │   └── ElementsError   an element set (or its file) could not be read
+    │   ├── ElementsError   an element set (or its file) could not be read
+    │   └── EphemerisError  an operator's ephemeris could not be read
     ├── ConfigError         the configuration file is damaged or wrong
     ├── ArchiveError        the archive of element sets cannot be used
     ├── OutsideEphemeris    a time falls outside the packaged planetary ephemeris
@@ -32,6 +33,20 @@ class InputError(PassesError, ValueError):
 
 class ElementsError(InputError):
     """An element set, or the file that should hold some, could not be read.
+
+    ``where`` is ``file:line`` (or ``file`` alone), ``reason`` says what is wrong.
+    """
+
+    exit_code = 1
+
+    def __init__(self, where: str, reason: str) -> None:
+        super().__init__(f"{where}: {reason}")
+        self.where = where
+        self.reason = reason
+
+
+class EphemerisError(InputError):
+    """An operator's ephemeris could not be read.
 
     ``where`` is ``file:line`` (or ``file`` alone), ``reason`` says what is wrong.
     """

@@ -10,7 +10,7 @@ import click
 
 from passes.cli.archive import COMMANDS
 from passes.options import Evening, Output, program, writes
-from passes.options.asking import expanded
+from passes.options.asking import expanded, max_size, read_limits
 
 if TYPE_CHECKING:
     from passes.elements import Reading
@@ -36,6 +36,7 @@ for _one in COMMANDS:
 @command.command("check")
 @click.argument("files", nargs=-1, metavar="FILE...")
 @click.option("--strict", is_flag=True, help="Stop at the first bad element set.")
+@max_size
 @click.option(
     "--date",
     "evening",
@@ -49,12 +50,14 @@ def check(
     files: tuple[str, ...],
     output: Output,
     strict: bool,
+    max_size: float | None,
     evening: date | None,
     demo: bool,
 ) -> None:
     """Look through element files: what they hold, how old it is, what is wrong.
 
-    FILE is TLE or OMM as JSON, also gzip, told apart by content; - is stdin.
+    FILE is TLE, or OMM as JSON, CSV, XML or KVN, also gzip, told apart by content;
+    - is stdin.
 
     \b
     Examples:
@@ -65,7 +68,7 @@ def check(
     from passes import objects, orbits
     from passes.elements import checking
 
-    reading, window = _asked(files, strict, evening, demo)
+    reading, window = _asked(files, strict, max_size, evening, demo)
     found = checking.check(
         reading,
         window,
@@ -86,7 +89,11 @@ def check(
 
 
 def _asked(
-    files: tuple[str, ...], strict: bool, evening: date | None, demo: bool
+    files: tuple[str, ...],
+    strict: bool,
+    max_size: float | None,
+    evening: date | None,
+    demo: bool,
 ) -> tuple[Reading, Span]:
     """The element sets to look through, and the day for which."""
     from passes import elements
@@ -102,7 +109,8 @@ def _asked(
         reading = elements.read_text(scenario.elements, "demo", strict=strict)
         now = scenario.clock
     else:
-        reading = elements.read(expanded(files), strict=strict)
+        limits = read_limits(max_size)
+        reading = elements.read(expanded(files), strict=strict, **limits)
     start = datetime.combine(evening, time(12), UTC) if evening else now
     return reading, Span(start=start, end=start + _DAY)
 

@@ -11,6 +11,7 @@ from passes.elements.catalogue import (
 from passes.elements.choosing import duplicates, nearest
 from passes.elements.publishing import details_of, fits_tle, omm_text, tle_text
 from passes.elements.reading import FORMS, FileRead, Form, Reading, read, read_text
+from passes.elements.source import Limits, limits
 from passes.elements.told import rejected_lines
 
 __all__ = [
@@ -20,12 +21,14 @@ __all__ = [
     "ElementSet",
     "FileRead",
     "Form",
+    "Limits",
     "Reading",
     "Skipped",
     "as_catalogue",
     "details_of",
     "duplicates",
     "fits_tle",
+    "limits",
     "make_satrec",
     "nearest",
     "omm_text",

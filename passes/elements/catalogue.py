@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, overload
@@ -90,7 +90,9 @@ class Catalogue(Sequence[ElementSet]):
     one (set number, revolution at the epoch, classification) an object, or nothing:
     records made of two-line text carry their own.  ``late_s`` is a measured lateness:
     the object is where its elements put it that many seconds earlier.  ``growth``
-    holds one record an object, or nothing.  ValueError where lengths differ.
+    holds one record an object, or nothing.  ``ephemerides`` holds, by row, what gives
+    the places of objects that do not (only) take theirs from elements: see
+    ``passes.orbits.Ephemeris``.  ValueError where lengths differ.
     """
 
     catalog_number: Ints
@@ -113,6 +115,7 @@ class Catalogue(Sequence[ElementSet]):
     skipped: tuple[Skipped, ...] = ()
     satrecs: list[Any] = field(default_factory=list)
     details: tuple[tuple[int, int, str], ...] = ()
+    ephemerides: Mapping[int, Any] | None = None
 
     def __post_init__(self) -> None:
         n = len(self.name)
@@ -188,7 +191,15 @@ class Catalogue(Sequence[ElementSet]):
             growth=tuple(self.growth[i] for i in some) if self.growth else (),
             satrecs=[self.satrecs[i] for i in some],
             details=tuple(self.details[i] for i in some) if self.details else (),
+            ephemerides=self._ephemerides_of(some),
         )
+
+    def _ephemerides_of(self, rows: list[int]) -> Mapping[int, Any] | None:
+        """The ephemerides of some rows, by their new places."""
+        held = self.ephemerides
+        if held is None:
+            return None
+        return {new: held[old] for new, old in enumerate(rows) if old in held}
 
     def _indices(self, rows: NDArray[Any]) -> Ints:
         if rows.dtype == bool:

@@ -8,7 +8,7 @@ import sys
 import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import BinaryIO, cast
+from typing import BinaryIO, TypedDict, cast
 
 from passes.elements.parsed import NotElements, printable
 from passes.errors import ElementsError
@@ -19,6 +19,21 @@ MAX_BYTES = 64 * MEBIBYTE
 #: How many records are read in one go at most.
 MAX_RECORDS = 300_000
 STDIN = "standard input"
+
+
+class Limits(TypedDict, total=False):
+    """How much is read at most, as :func:`passes.elements.read` takes it."""
+
+    max_bytes: int
+    max_records: int
+
+
+def limits(max_bytes: int) -> Limits:
+    """Both limits where a person allows so many bytes: records in proportion."""
+    records = MAX_RECORDS * max_bytes // MAX_BYTES
+    return {"max_bytes": max_bytes, "max_records": max(records, MAX_RECORDS)}
+
+
 _CHUNK = MEBIBYTE
 _GZIP = b"\x1f\x8b"
 _UTF8_MARK = b"\xef\xbb\xbf"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from passes import growth
 from passes.elements import Catalogue
+from passes.forecast.lateness import narrowed
 from passes.forecast.measured import Measured, class_laws, codes_of, columns_at
 from passes.growth import history
 from passes.model import Growth
@@ -94,6 +95,6 @@ def growth_of(catalogue: Catalogue, measured: Measured | None = None) -> GrowthC
     """How the errors of a catalogue's objects grow.
 
     By its own records, else by class, re-scaled by what is measured of classes and
-    objects.
+    objects; less where a lateness was measured on an earlier pass.
     """
-    return GrowthColumns(catalogue, measured)
+    return narrowed(GrowthColumns(catalogue, measured), catalogue)

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from passes.constants import SECONDS_PER_DAY
 from passes.finder import PassTable, Points
+from passes.forecast.by_operator import Overlay, overlay
 from passes.forecast.errors_in_time import GrowthColumns, Uncertainty, growth_of
 from passes.forecast.light import Light, Lighting
 from passes.forecast.peaks import Peaks
@@ -83,12 +84,22 @@ class Passages(Sequence[Passage]):
     def age_days(self) -> Floats:
         """Age of the elements at that time; negative before the epoch."""
         epoch_s = self.table.catalogue.epoch_s(self.table.start)[self.table.row]
-        return (self.best_s - epoch_s) / SECONDS_PER_DAY
+        age_days = (self.best_s - epoch_s) / SECONDS_PER_DAY
+        return self._published.ages(age_days) if self._published else age_days
+
+    @cached_property
+    def _published(self) -> Overlay | None:
+        """What operators have published of these passes."""
+        table = self.table
+        return overlay(
+            table.catalogue, table.row, table.start, table.begin_s, table.finish_s
+        )
 
     @cached_property
     def uncertainty(self) -> Uncertainty:
         """Sigma and bound of every passage."""
-        return self._growth.at(self.table.row, self.age_days)
+        errors = self._growth.at(self.table.row, self.age_days)
+        return self._published.errors(errors) if self._published else errors
 
     @cached_property
     def flags(self) -> Ints:
@@ -96,15 +107,18 @@ class Passages(Sequence[Passage]):
         average = np.array(self.light.class_average, dtype=bool)
         row = self.table.row
         bits = self.table.flags.copy()
+        late_s = self.table.catalogue.late_s
+        late = np.zeros(len(row), bool) if late_s is None else late_s[row] != 0.0
         for flag, where in (
             (Flags.STALE_ELEMENTS, np.abs(self.age_days) > STALE_DAYS),
             (Flags.CLASS_SIGMA, self._growth.by_class[row]),
             (Flags.MANOEUVRES, self._growth.manoeuvres[row]),
             (Flags.CLASS_MAGNITUDE, average[self.fact_of]),
             (Flags.MODEL_FAILED, np.full(len(row), self.light.model_failed)),
+            (Flags.LATENESS_APPLIED, late),
         ):
             bits |= np.where(where, int(flag), 0)
-        return bits
+        return self._published.flags(bits) if self._published else bits
 
     @cached_property
     def ids(self) -> list[str]:

@@ -17,7 +17,8 @@ class Request:
 
     ``site`` or ``site_name`` says where (a name is looked up in the configuration, or
     in the demo); ``date`` is the local evening; ``start`` and ``end`` replace the
-    night by a window.  ``element_files`` are read instead of the archive.
+    night by a window.  ``element_files`` are read instead of the archive;
+    ``ephemeris_files`` are operators' ephemerides; ``max_bytes`` of each file are read.
     ``progress`` is called with (what, done, total).
     """
 
@@ -27,6 +28,8 @@ class Request:
     start: datetime | None = None
     end: datetime | None = None
     element_files: tuple[str, ...] = ()
+    ephemeris_files: tuple[str, ...] = ()
+    max_bytes: int | None = None
     archive: Path | None = None
     objects: tuple[str, ...] = ()
     rigs: tuple[str, ...] = ()

@@ -15,6 +15,7 @@ from passes import finder, sky
 from passes.elements import Catalogue, ElementSet
 from passes.errors import InputError, NothingToSearch, UnknownName
 from passes.forecast import guard
+from passes.forecast.by_operator import growth_by_operator, told
 from passes.forecast.demo import Demo
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.evening import tonight_of
@@ -172,7 +173,8 @@ class Forecast:
     def growth(self, catalog_number: int) -> Growth:
         """How the error of one object's prediction grows."""
         catalogue = self.catalogue(objects=(str(catalog_number),))
-        return growth_of(catalogue, self.supply.measured).record(0)
+        record = growth_of(catalogue, self.supply.measured).record(0)
+        return growth_by_operator(catalogue, self.window) or record
 
     # --- searches ----------------------------------------------------------------
 
@@ -230,9 +232,10 @@ class Forecast:
             )
         time_s = np.arange(0.0, span.duration_s + step_s, step_s)
         growth = growth_of(catalogue, self.supply.measured).record(0)
-        return lit_track(
+        track = lit_track(
             catalogue, self.site, span.start, time_s, self._model(), growth
         )
+        return told(track, catalogue)
 
     def crossings(
         self,

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 
 from passes import elements, objects
 from passes.elements import Catalogue, Skipped
 from passes.errors import NothingToSearch, UnknownName
+from passes.forecast.attaching import Attached
 from passes.forecast.demo import Demo
+from passes.forecast.kept import KeptSets, decayed
+from passes.forecast.lateness import made_late
+from passes.forecast.measured import Measured, measured_in
+from passes.forecast.operators import Operators
 from passes.forecast.request import Request
 from passes.model import Span
 
@@ -25,6 +30,9 @@ class Supply:
     def __init__(self, request: Request, demo: Demo | None) -> None:
         self._request, self._demo = request, demo
         self._reading: elements.Reading | None = None
+        given = demo is not None or request.element_files
+        self._kept = None if given else KeptSets(request)
+        self.operators = Operators(request)
 
     def reading(self) -> elements.Reading:
         """Everything the request's files (or the demo) hold."""
@@ -36,29 +44,65 @@ class Supply:
         request = self._request
         if self._demo is not None:
             return elements.read_text(self._demo.elements, "demo")
-        if request.element_files:
-            return elements.read(
-                list(request.element_files), strict=request.strict, stdin=request.stdin
-            )
-        raise NothingToSearch(
-            "no element sets: give --elements FILE (TLE or OMM), or try --demo"
+        limits: elements.Limits = {}
+        if request.max_bytes is not None:
+            limits = elements.limits(request.max_bytes)
+        return elements.read(
+            list(request.element_files),
+            strict=request.strict,
+            stdin=request.stdin,
+            **limits,
         )
+
+    @property
+    def rejected(self) -> tuple[Skipped, ...]:
+        """What could not be read in the request's files."""
+        return () if self._kept else self.reading().rejected
 
     def catalogue(
         self, window: Span, names: tuple[str, ...] = (), late_by_s: float | None = None
     ) -> Catalogue:
         """One set an object, nearest to the window's middle; the too old left out."""
-        middle = window.start + (window.end - window.start) / 2
-        nearest = elements.nearest(self.reading().catalogue, middle)
+        attached = Attached(
+            self._sets(window.start + (window.end - window.start) / 2),
+            self.operators.published,
+            self._request.objects,
+        )
+        chosen = attached.catalogue
+        late = _numbers(chosen, self._request.objects) if late_by_s else set()
         if names:
-            nearest = named(nearest, names)
-        usable, skipped = _usable(nearest, window)
-        catalogue = nearest.take(usable)
-        late = None if late_by_s is None else np.full(len(catalogue), late_by_s)
-        return replace(catalogue, skipped=(*catalogue.skipped, *skipped), late_s=late)
+            chosen = named(chosen, names)
+        usable, skipped = _usable(chosen, window)
+        usable &= ~attached.own(chosen)
+        rows = np.flatnonzero(usable)
+        up, fallen = decayed(chosen.take(rows), window)
+        usable[rows[~up]] = False
+        found = attached.finished(chosen, window, usable, [*skipped, *fallen])
+        return made_late(found, late_by_s, late)
+
+    def _sets(self, middle: datetime) -> Catalogue:
+        """One set an object, nearest to a time; none where only ephemerides serve."""
+        if self._kept is None:
+            return elements.nearest(self.reading().catalogue, middle)
+        try:
+            return self._kept.nearest(middle)
+        except NothingToSearch:
+            if not self.operators:
+                raise
+            return elements.as_catalogue([])
+
+    @cached_property
+    def measured(self) -> Measured | None:
+        """What successive sets of the same objects say of errors; None without any."""
+        if self._kept is None:
+            return measured_in(self.reading().catalogue)
+        older, newer = self._kept.pairs()
+        return Measured(older, newer) if len(older) else None
 
     def history(self, catalog_number: int) -> list[elements.ElementSet]:
         """Every set of one object, by epoch."""
+        if self._kept is not None:
+            return list(self._kept.history(catalog_number))
         catalogue = self.reading().catalogue
         sets = catalogue.take(catalogue.catalog_number == catalog_number)
         return sorted(sets, key=lambda one: one.epoch)
@@ -73,6 +117,12 @@ def named(catalogue: Catalogue, names: tuple[str, ...]) -> Catalogue:
             raise UnknownName("object", name, _similar(catalogue, name))
         rows.extend(row for row in found if row not in rows)
     return catalogue.take(np.array(rows, dtype=np.int64))
+
+
+def _numbers(catalogue: Catalogue, names: tuple[str, ...]) -> set[int]:
+    """The numbers of all objects that go by these names."""
+    rows = [row for name in names for row in _find(catalogue, name)]
+    return set(catalogue.catalog_number[rows].tolist())
 
 
 def _find(catalogue: Catalogue, name: str) -> list[int]:
@@ -112,9 +162,3 @@ def classes_of(catalogue: Catalogue) -> dict[str, int]:
     """How many objects of each class, the most numerous first."""
     classes = objects.object_class(catalogue.name, catalogue.designator)
     return dict(Counter(classes).most_common())
-
-
-def around(middle: datetime, hours: float) -> Span:
-    """A window of some hours around a time."""
-    half = timedelta(hours=hours / 2)
-    return Span(start=middle - half, end=middle + half)

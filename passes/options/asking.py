@@ -21,6 +21,7 @@ from passes.options.running import (
 
 if TYPE_CHECKING:
     from passes.contributions import Services
+    from passes.elements import Limits
 
 _PLACE = (
     click.option("--site", "site_name", metavar="NAME", help="A site kept by name."),
@@ -31,6 +32,14 @@ _PLACE = (
         help="A place: degrees (37.1,-3.4,1900) or 37°06′N,3°24′W.",
     ),
 )
+#: The limit on what is read of one file; a command that reads files itself hands the
+#: value on by ``read_limits``.
+max_size = click.option(
+    "--max-size",
+    type=types.Finite(0.001, 65536.0, " MiB"),
+    metavar="MIB",
+    help="Read so much of each file, expanded, in place of 64 MiB.",
+)
 _ELEMENTS = (
     click.option(
         "--elements",
@@ -38,7 +47,14 @@ _ELEMENTS = (
         metavar="FILE",
         help="Element sets, TLE or OMM; - is stdin. Repeat for more.",
     ),
+    click.option(
+        "--ephemeris",
+        multiple=True,
+        metavar="FILE",
+        help="An operator's ephemeris (CCSDS OEM), used where it reaches. Repeat.",
+    ),
     click.option("--strict", is_flag=True, help="Stop at the first bad element set."),
+    max_size,
 )
 _TIMES = (
     click.option(
@@ -191,6 +207,8 @@ def _services(ctx: click.Context, asked: dict[str, Any]) -> Services:
         start=asked["start"],
         end=asked["end"],
         element_files=expanded(asked["elements"]),
+        ephemeris_files=expanded(asked["ephemeris"], "--ephemeris"),
+        max_bytes=read_limits(asked["max_size"]).get("max_bytes"),
         archive=None if asked["demo"] else run.archive_path(),
         objects=(str(passage.catalog_number),) if passage and not objects else objects,
         demo=asked["demo"],
@@ -209,14 +227,21 @@ def _services(ctx: click.Context, asked: dict[str, Any]) -> Services:
     return forecast.for_plugin(plugin) if plugin else forecast
 
 
-def expanded(files: Iterable[str]) -> tuple[str, ...]:
+def read_limits(max_size_mib: float | None) -> Limits:
+    """What ``--max-size`` means for a reader of element files; nothing if not given."""
+    from passes.elements import limits
+
+    return {} if max_size_mib is None else limits(int(max_size_mib * 2**20))
+
+
+def expanded(files: Iterable[str], option: str = "--elements") -> tuple[str, ...]:
     """Files named, patterns (quoted, so left alone by the shell) expanded by us."""
     found: list[str] = []
     for name in files:
         if name != "-" and glob.has_magic(name) and not os.path.exists(name):
             matches = sorted(glob.glob(os.path.expanduser(name), recursive=True))
             if not matches:
-                raise click.UsageError(f"--elements {name}: no file matches")
+                raise click.UsageError(f"{option} {name}: no file matches")
             found += matches
         else:
             found.append(name)

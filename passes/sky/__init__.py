@@ -16,6 +16,7 @@ from passes.sky.bodies import (
 from passes.sky.earth import (
     earth_velocity_km_s,
     gmst_rad,
+    j2000_from_icrs,
     site_axes,
     site_km,
     site_teme_km,
@@ -30,6 +31,7 @@ __all__ = [
     "earth_velocity_km_s",
     "ephemeris_span",
     "gmst_rad",
+    "j2000_from_icrs",
     "moon_altaz",
     "moon_teme_km",
     "night",

@@ -8,7 +8,7 @@ import click
 
 from passes.cli.archive import common
 from passes.options import Output, program, writes
-from passes.options.asking import expanded
+from passes.options.asking import expanded, max_size, read_limits
 
 if TYPE_CHECKING:
     from passes.archive import Added, Archive, Holdings
@@ -19,8 +19,11 @@ if TYPE_CHECKING:
 @click.command("add")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @click.option("--strict", is_flag=True, help="Add nothing if anything is bad.")
+@max_size
 @writes("archive", csv=False)
-def add(files: tuple[str, ...], strict: bool, output: Output) -> None:
+def add(
+    files: tuple[str, ...], strict: bool, max_size: float | None, output: Output
+) -> None:
     """Keep the element sets of files in the archive.
 
     FILE is TLE or OMM, also gzip, told apart by content; - is stdin. What is kept
@@ -34,7 +37,8 @@ def add(files: tuple[str, ...], strict: bool, output: Output) -> None:
     """
     from passes import elements
 
-    reading = elements.read(expanded(files), strict=strict)
+    limits = read_limits(max_size)
+    reading = elements.read(expanded(files), strict=strict, **limits)
     archive = common.the_archive()
     added = archive.add(reading.catalogue, common.now())
     tell(reading, added, archive)
