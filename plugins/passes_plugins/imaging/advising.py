@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from passes.model import Advice, Event, Note, Passage, Pointing
-from passes_plugins.imaging import details, words
+from passes_plugins.imaging import along, details, trail_words, words
 from passes_plugins.imaging.bench import Bench, bench_of
 from passes_plugins.imaging.choices import Choices
 from passes_plugins.imaging.following import Following, blind_chance, following_of
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 SUN_RISEN_DEG = -50.0 / 60.0
 #: Where nothing is known of the lateness, this stands in for its bound, s.
 _BOUND_UNKNOWN_S = 30.0
+#: A shorter stretch is over before a mount has settled on it, s (common practice).
+_SETTLING_S = 10.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,12 +137,20 @@ def _way(case: Case, following: Following) -> str:
     """What the mount does during the exposure."""
     wanted = case.choices.mount
     able = not isnan(case.bench.rig.mount.tracking_error_arcsec)
-    able = able and following.stretch is not None
+    able = able and _lasts(case, following)
     if wanted in ("fixed", "stars"):
         return wanted
     if able and (case.bench.rig.mount.follows_satellites or wanted == "follow"):
         return "follow"
     return "stars" if _stars(case) else "fixed"
+
+
+def _lasts(case: Case, following: Following) -> bool:
+    """Whether the stretch to follow is longer than it takes to settle on it."""
+    if following.stretch is None:
+        return False
+    first, last = following.stretch
+    return bool(case.scene.time_s[last] - case.scene.time_s[first] >= _SETTLING_S)
 
 
 def nearest_of(scene: Scene, first: int, last: int) -> int:
@@ -223,7 +233,7 @@ def _wide_case(case: Case) -> tuple[Case, list[Note]]:
         stop_s=float(time_s[trail.exit] + lead),
         aim=trail.pointing,
     )
-    return case, words.wide_notes(case)
+    return case, trail_words.wide_notes(case)
 
 
 # --- the answer --------------------------------------------------------------
@@ -253,7 +263,7 @@ def _advice(case: Case, notes: list[Note]) -> Advice:
         pointing=None if case.aim is None else pointing_at(case, case.aim),
         limit=limit,
         notes=tuple(notes),
-        table=tuple(details.rows(case)),
+        table=tuple(along.rows(case)),
         settings=details.settings(case),
     )
 

@@ -22,21 +22,16 @@ from passes.tables import (
     zone_of,
 )
 from passes.tables import number as shown
+from passes_plugins.imaging.page_remarks import beside, elsewhere, remarks
 from passes_plugins.imaging.page_tables import along
 from passes_plugins.imaging.shot import dial, milliseconds
 
 if TYPE_CHECKING:
     from passes.contributions import Services
-    from passes.model import Advice, Note, Passage, Rig
+    from passes.model import Advice, Passage, Rig
     from passes_plugins.imaging.together import Shared
 
 _DEMO = "Demo: the sites, the objects and the rigs are invented."
-_SECTIONS = (
-    ("why", "Why"),
-    ("missing", "Not known of the rig, the object or the site"),
-    ("before", "Beforehand"),
-    ("caution", "Cautions"),
-)
 _WAYS = {
     "follow": "follows the object",
     "stars": "waits, going with the stars",
@@ -64,12 +59,12 @@ def page(
         lines += ["", screen.bold(f"Rig {plain(one.rig, 60)}")]
         lines += labelled(_settings(one, zone), screen)
         lines += _waiting(one, zone, screen)
-    lines += _together(joined, screen)
-    lines += _elsewhere(advice, screen)
+    lines += beside(joined, screen)
+    lines += elsewhere(advice, screen)
     for one in own:
         if with_table:
             lines += ["", *along(one, zone, screen, len(own) > 1)]
-    lines += _remarks(own, screen)
+    lines += remarks(own, screen)
     return screen.finish(lines)
 
 
@@ -253,56 +248,3 @@ def _star(one: Any, zone: tzinfo) -> str:
             f"{one['best_up_deg']:.0f}° to the left of {one['up_from']}"
         )
     return text + "."
-
-
-# --- several rigs, other advisers, remarks -----------------------------------
-
-
-def _together(joined: Sequence[Shared], screen: Screen) -> list[str]:
-    lines = ["", screen.bold("Together")] if joined else []
-    for one in joined:
-        text = (
-            f"- {one.rig} looks {one.right_arcmin:+.0f}′ right, "
-            f"{one.up_arcmin:+.0f}′ up of {one.main}: with {one.main} on the object "
-            f"it is {'in' if one.in_field else 'outside'} the field of {one.rig}."
-        )
-        lines += paragraph(plain(text, 400), screen, "  ")
-        if one.conflict:
-            lines += paragraph(
-                f"- Not together: {plain(one.conflict, 400)}.", screen, "  "
-            )
-    return lines
-
-
-def _elsewhere(advice: Sequence[Advice], screen: Screen) -> list[str]:
-    lines: list[str] = []
-    for one in advice:
-        if one.adviser == "imaging" or isnan(one.exposure_s):
-            continue
-        text = f"Adviser {one.adviser} on {one.rig}: {dial(one.exposure_s)}" + (
-            f", bound by {one.limit}" if one.limit else ""
-        )
-        lines += paragraph(plain(text, 200), screen, "  ")
-    return ["", *lines] if lines else []
-
-
-def _remarks(own: Sequence[Advice], screen: Screen) -> list[str]:
-    """Remarks by section; what several rigs share is said once."""
-    lines: list[str] = []
-    for section, heading in _SECTIONS:
-        told: list[str] = []
-        for one in own:
-            for note in one.notes:
-                if note.values.get("section") == section:
-                    text = _remark(one, note, section, len(own) > 1)
-                    if text not in told:
-                        told.append(text)
-        if told:
-            lines += ["", screen.bold(heading)]
-            for text in told:
-                lines += paragraph(f"- {plain(text, 600)}", screen, "  ")
-    return lines
-
-
-def _remark(advice: Advice, note: Note, section: str, several: bool) -> str:
-    return f"{advice.rig}: {note.text}" if several and section == "why" else note.text

@@ -14,7 +14,8 @@ from passes_plugins.imaging.choices import Choices
 _STOPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.4, 8.0)
 #: From here on a dial writes seconds and not fractions.
 _FRACTIONS_BELOW_S = 0.3
-_FAINT_SNR = 5.0
+#: Below this a frame alone shows little (common practice).
+_FAINT_SNR = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +139,9 @@ def _motion_limit(bench: Bench, way: str, motion_s: float) -> str:
     return "tracking" if way == "follow" else "motion"
 
 
-def changes(bench: Bench, shot: Shot, choices: Choices) -> list[str]:
+def changes(
+    bench: Bench, shot: Shot, choices: Choices, *, may_follow: bool
+) -> list[str]:
     """What to change where motion and light disagree."""
     if isnan(shot.level_e):
         return []
@@ -162,7 +165,7 @@ def changes(bench: Bench, shot: Shot, choices: Choices) -> list[str]:
             f"without the {bench.rig.extender:g}× extender: "
             f"{bench.rig.extender**3:.1f} times the electrons"
         )
-    if shot.way != "follow":
+    if shot.way != "follow" and may_follow:
         told.append("a mount that follows")
     return told
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from passes import sensor
 from passes.model import Event, Note
-from passes_plugins.imaging import words
+from passes_plugins.imaging import trail_words
 from passes_plugins.imaging.recording import recording_of
 from passes_plugins.imaging.shot import shoot
 from passes_plugins.imaging.transit import Disc
@@ -49,7 +49,7 @@ def transit_case(case: Case, disc: Disc) -> tuple[Case, list[Note]]:
         stop_s=stop,
         aim=i,
     )
-    return case, words.transit_notes(case, disc)
+    return case, trail_words.transit_notes(case, disc)
 
 
 def fits(case: Case, disc: Disc) -> bool:

@@ -47,29 +47,81 @@ class Place:
     star: Star
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Setting:
+    """What every place of one pass shares."""
+
+    scene: Scene
+    ground: Ground
+    bench: Bench
+    choices: Choices
+    way: str
+    error: mount.Errors
+
+    def shot(self, i: int) -> Shot:
+        """Shutter and gain at a sample, on a mount that does not follow."""
+        scene = self.scene
+        return shoot(
+            self.bench,
+            self.choices,
+            self.way,
+            float(scene.exposures_s[self.way][i]),
+            float(scene.signal_e_s[i]),
+            float(scene.sky_e_s[i]),
+        )
+
+    def frames_hz(self, shot: Shot) -> float:
+        """Frames a second, or as many as the shutter gives where none is known."""
+        hz = recording_of(self.bench, shot.exposure_s, 1.0).frame_rate_hz
+        return 1.0 / shot.exposure_s if np.isnan(hz) else hz
+
+    def chances(self, i: int, up_rad: Floats, hz: float) -> Floats:
+        """Chance to catch enough frames with the camera turned so, ``(r,)``."""
+        off = self.ground.across_rad(i, self.error, among_stars=self.way == "stars")
+        moving = _motion_angle(self.scene, self.bench, self.way, i)
+        tilt = mount.path_tilt_rad(moving, up_rad)[:, np.newaxis] + self.error.turn_rad
+        chord = mount.chord_rad(*self.field_rad, tilt, off)
+        return mount.catch_chance(
+            chord, self.speed_rad_s(i), hz, int(self.choices.frames)
+        )
+
+    @property
+    def field_rad(self) -> tuple[float, float]:
+        """Width and height of the frame."""
+        wide, high = np.radians([self.bench.width_deg, self.bench.height_deg])
+        return float(wide), float(high)
+
+    def speed_rad_s(self, i: int) -> float:
+        """Motion over the sensor."""
+        return float(np.radians(self.scene.rates_arcsec_s[self.way][i] / 3600.0))
+
+
 def places_of(
     scene: Scene, ground: Ground, bench: Bench, choices: Choices, way: str
 ) -> tuple[Place, ...]:
     """The best three places of the pass, the best first."""
-    tried = _tried(scene)
-    found = [_place(scene, ground, bench, choices, way, int(i)) for i in tried]
-    worth = [place.chance * _detail(scene, bench, place.index) for place in found]
-    chosen: list[Place] = []
-    for k in sorted(range(len(found)), key=lambda k: -worth[k]):
-        moment = scene.time_s[found[k].index]
-        apart = [abs(moment - scene.time_s[p.index]) for p in chosen]
-        if worth[k] > 0.0 and all(a >= _APART_S for a in apart):
-            chosen.append(found[k])
+    error = ground.errors(scene.track, bench, choices)
+    shared = _Setting(scene, ground, bench, choices, way, error)
+    up = np.radians([bench.rig.rotation_deg])
+    worth = {}
+    for i in map(int, _tried(scene)):
+        hz = shared.frames_hz(shared.shot(i))
+        worth[i] = float(shared.chances(i, up, hz)[0]) * _detail(scene, bench, i)
+    chosen: list[int] = []
+    for i in sorted(worth, key=lambda i: -worth[i]):
+        apart = [abs(scene.time_s[i] - scene.time_s[k]) for k in chosen]
+        if worth[i] > 0.0 and all(a >= _APART_S for a in apart):
+            chosen.append(i)
         if len(chosen) == _PLACES:
             break
-    return tuple(chosen)
+    return tuple(_place(shared, i) for i in chosen)
 
 
 def _tried(scene: Scene) -> NDArray[np.int64]:
+    """Samples worth trying: usable, high enough, a few seconds apart."""
     track = scene.track
     high = scene.usable & (track.altitude_deg >= _LOWEST_DEG)
-    known = high & np.isfinite(scene.rates_arcsec_s["fixed"])
-    index = np.flatnonzero(known)
+    index = np.flatnonzero(high & np.isfinite(scene.rates_arcsec_s["fixed"]))
     if index.size < 3:
         return index
     step_s = float(np.median(np.diff(scene.time_s)))
@@ -84,48 +136,41 @@ def _detail(scene: Scene, bench: Bench, i: int) -> float:
     return float(size / blur)
 
 
-def _place(
-    scene: Scene, ground: Ground, bench: Bench, choices: Choices, way: str, i: int
-) -> Place:
-    track, rate = scene.track, float(scene.rates_arcsec_s[way][i])
-    shot = shoot(
-        bench,
-        choices,
-        way,
-        float(scene.exposures_s[way][i]),
-        float(scene.signal_e_s[i]),
-        float(scene.sky_e_s[i]),
-    )
-    hz = recording_of(bench, shot.exposure_s, 1.0).frame_rate_hz
-    hz = 1.0 / shot.exposure_s if np.isnan(hz) else hz
-    error = ground.errors(track, bench, choices)
-    off = ground.across_rad(i, error, among_stars=way == "stars")
-    wide, high = np.radians([bench.width_deg, bench.height_deg])
-    moving = _motion_angle(scene, bench, way, i)
-    ups = np.concatenate([[np.radians(bench.rig.rotation_deg)], _ROTATIONS])
-    tilt = mount.path_tilt_rad(moving, ups)[:, np.newaxis] + error.turn_rad
-    speed = np.radians(rate / 3600.0)
-    least = int(choices.frames)
-    chances = mount.catch_chance(
-        mount.chord_rad(wide, high, tilt, off), speed, hz, least
-    )
-    straight = mount.chord_rad(wide, high, mount.path_tilt_rad(moving, ups[0]), 0.0)
+def _place(shared: _Setting, i: int) -> Place:
+    """One place in full, with the rotation of the camera that helps most."""
+    shot = shared.shot(i)
+    hz = shared.frames_hz(shot)
+    own = np.radians(shared.bench.rig.rotation_deg)
+    chances = shared.chances(i, np.concatenate([[own], _ROTATIONS]), hz)
+    moving = _motion_angle(shared.scene, shared.bench, shared.way, i)
+    tilt = mount.path_tilt_rad(moving, own)
+    straight = mount.chord_rad(*shared.field_rad, tilt, 0.0)
+    in_field_s = float(straight) / shared.speed_rad_s(i)
     best = int(np.argmax(chances[1:]))
     return Place(
         index=i,
-        way=way,
-        up_from="north" if bench.rig.mount.kind == "equatorial" else "the vertical",
+        way=shared.way,
+        up_from=_up_from(shared.bench),
         shot=shot,
-        in_field_s=float(straight / speed),
-        frames=float(straight / speed * hz),
+        in_field_s=in_field_s,
+        frames=in_field_s * hz,
         chance=float(chances[0]),
-        up_deg=bench.rig.rotation_deg,
+        up_deg=shared.bench.rig.rotation_deg,
         best_up_deg=float(np.degrees(_ROTATIONS[best])),
-        best_chance=float(chances[1:][best]),
-        star=nearest_star(float(track.ra_icrs_deg[i]), float(track.dec_icrs_deg[i]))
-        if np.isfinite(track.ra_icrs_deg[i])
-        else Star("", np.nan, np.nan, np.nan, np.nan, np.nan),
+        best_chance=max(float(chances[1:][best]), float(chances[0])),
+        star=_star(shared.scene, i),
     )
+
+
+def _up_from(bench: Bench) -> str:
+    return "north" if bench.rig.mount.kind == "equatorial" else "the vertical"
+
+
+def _star(scene: Scene, i: int) -> Star:
+    ra, dec = scene.track.ra_icrs_deg[i], scene.track.dec_icrs_deg[i]
+    if not np.isfinite(ra):
+        return Star("", np.nan, np.nan, np.nan, np.nan, np.nan)
+    return nearest_star(float(ra), float(dec))
 
 
 def _motion_angle(scene: Scene, bench: Bench, way: str, i: int) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from passes import optics, sensor
+from passes import optics
 from passes.model import Note
 from passes.tables import clock, zone_of
 from passes_plugins.imaging import details
@@ -21,13 +21,13 @@ from passes_plugins.imaging.cautions import (
 )
 from passes_plugins.imaging.following import offset_arcmin
 from passes_plugins.imaging.scene import spread_arcsec
-from passes_plugins.imaging.shot import changes, dial, dialled_s
+from passes_plugins.imaging.shutter_words import binding
+from passes_plugins.imaging.transit import disc_of
 
 if TYPE_CHECKING:
     from passes_plugins.imaging.advising import Case
-    from passes_plugins.imaging.transit import Disc
 
-__all__ = ["long_notes", "sun_cautions", "transit_notes", "why_nothing", "wide_notes"]
+__all__ = ["long_notes", "recording", "sun_cautions", "target", "why_nothing"]
 
 
 def why_nothing(case: Case) -> Note:
@@ -54,13 +54,13 @@ def why_nothing(case: Case) -> Note:
 def long_notes(case: Case) -> list[Note]:
     """Everything worth saying about a long rig."""
     return [
-        *_target(case),
-        *_binding(case),
+        *target(case),
+        *binding(case),
         *_blind(case),
         *_mount(case),
         *_sharpness(case),
         *_stacking(case),
-        *_recording(case),
+        *recording(case),
         *missing(case),
         *checklist(case),
         *cautions(case),
@@ -73,7 +73,8 @@ def _time(case: Case, i: int) -> str:
     return clock(moment, zone_of(case.briefing.site.zone), 1.0)
 
 
-def _target(case: Case) -> Iterator[Note]:
+def target(case: Case) -> Iterator[Note]:
+    """Where it is at its best, how large, how fast, how bright."""
     scene, track, i = case.scene, case.scene.track, case.best
     size = float(scene.size_arcsec[i])
     pixels = float(scene.size_px(case.bench)[i])
@@ -85,103 +86,12 @@ def _target(case: Case) -> Iterator[Note]:
         told += f", {rate:.2f}°/s over the ground"
     if isfinite(track.phase_angle_deg[i]):
         told += f", phase {track.phase_angle_deg[i]:.0f}°"
-    if isfinite(track.magnitude[i]):
+    if isfinite(track.magnitude[i]) and disc_of(case.briefing.subject) is None:
         told += f", mag {track.magnitude[i]:.1f}"
         if isfinite(track.magnitude_sigma[i]):
             spread = 100.0 * (10.0 ** (0.4 * track.magnitude_sigma[i]) - 1.0)
             told += f" ± {track.magnitude_sigma[i]:.1f} (light to {spread:.0f} %)"
     yield note("why", f"{told}.", size_arcsec=size, size_px=pixels)
-
-
-_LIMIT_WORDS = {
-    "motion": "the object's own motion",
-    "tracking": "the mount's following error",
-    "shake": "the shake of the platform",
-    "light": "light: a longer one overfills the pixels",
-    "camera": "the camera, which has no shorter one",
-    "": "nothing that is known",
-}
-
-
-def _binding(case: Case) -> Iterator[Note]:
-    shot = case.shot
-    if shot is None:
-        return
-    text = f"The shutter is bound by {_LIMIT_WORDS[shot.limit]}"
-    if isfinite(shot.motion_s):
-        text += (
-            f"; blur stays below {case.bench.allowed_arcsec:.2f}″ up to "
-            f"{dial(shot.motion_s)}"
-        )
-    i = case.best
-    ways = {
-        "standing still": "fixed",
-        "with the stars": "stars",
-        "following": "follow",
-    }
-    others = [
-        f"{name} {dial(dialled_s(float(case.scene.exposures_s[way][i])))}"
-        for name, way in ways.items()
-        if isfinite(case.scene.exposures_s[way][i])
-    ]
-    if others:
-        text += f" ({', '.join(others)})"
-    yield note("why", f"{text}.", motion_limit_s=shot.motion_s)
-    if isfinite(shot.level_e) and shot.level_e > 0.0:
-        yield _level(case)
-    told = changes(case.bench, shot, case.choices)
-    if told:
-        lack = "too bright" if shot.fill > case.choices.fill else "faint"
-        yield note("why", f"The image is {lack}; what helps: {'; '.join(told)}.")
-    yield from _skew(case)
-
-
-def _level(case: Case) -> Note:
-    shot = case.shot
-    assert shot is not None
-    text = (
-        f"Light: about {_count(shot.level_e)} e⁻ a pixel, {_count(100 * shot.fill)} % of "
-        f"the well of {shot.gain.full_well_e:,.0f} e⁻ (asked for at most "
-        f"{100 * case.choices.fill:.0f} %, which would take {dial(shot.light_s)}); "
-        f"{max(shot.headroom_mag, 0.0):.1f} mag of head-room for glints; "
-        f"signal-to-noise {shot.snr:.1f} a pixel and frame"
-    )
-    if shot.headroom_mag < case.choices.glint_mag:
-        text += f"; glints of {case.choices.glint_mag:g} mag clip"
-    sky = float(case.scene.sky_e_s[case.best]) * shot.exposure_s
-    if sky > 0.1 * shot.level_e:
-        text += f"; {_count(sky)} e⁻ of that are sky"
-    return note("why", f"{text}.", electrons_px=shot.level_e, snr_px=shot.snr)
-
-
-def _count(value: float) -> str:
-    """Two figures, never with an exponent."""
-    if not isfinite(value) or value <= 0.0:
-        return "0" if value == 0.0 else "an unknown number of"
-    digits = 1 - int(np.floor(np.log10(value)))
-    return f"{round(value, digits):,.{max(digits, 0)}f}"
-
-
-def _skew(case: Case) -> Iterator[Note]:
-    mode, shot = case.bench.mode, case.shot
-    if mode is None or mode.shutter != "rolling" or isnan(mode.line_time_us):
-        return
-    assert shot is not None
-    rate = float(case.scene.rates_arcsec_s[shot.way][case.best])
-    size = float(case.scene.size_px(case.bench)[case.best])
-    if not (isfinite(rate) and isfinite(size)):
-        return
-    rows = min(size, case.bench.region_px[1])
-    skew = float(
-        sensor.skew_px(mode.line_time_us, rows, rate / case.bench.scale_arcsec)
-    )
-    what = "which leans it visibly: mend it afterwards" if skew > 1.0 else "not seen"
-    yield note(
-        "why",
-        f"The rolling shutter skews the object by {skew:.1f} px over its "
-        f"{rows:.0f} rows, {what}.",
-        skew_px=skew,
-    )
 
 
 def _blind(case: Case) -> Iterator[Note]:
@@ -316,7 +226,8 @@ def _stacking(case: Case) -> Iterator[Note]:
     )
 
 
-def _recording(case: Case) -> Iterator[Note]:
+def recording(case: Case) -> Iterator[Note]:
+    """Frames a second, what limits them, and what they take of the disk."""
     found = case.recording
     if found is None or isnan(found.frame_rate_hz):
         return
@@ -329,119 +240,3 @@ def _recording(case: Case) -> Iterator[Note]:
         free = case.bench.rig.free_gb
         text += f"; the disk has {free:.0f} GB" + ("" if found.fits else ": too little")
     yield note("why", f"{text}.", "info" if found.fits is not False else "warning")
-
-
-# --- wide lenses and transits ------------------------------------------------
-
-
-def wide_notes(case: Case) -> list[Note]:
-    """Everything worth saying about a trail over a landscape."""
-    trail, bench = case.trail, case.bench
-    assert trail is not None
-    known = isfinite(bench.rig.aperture_mm)
-    notes = [
-        *_target(case),
-        note(
-            "why",
-            f"The trail is {trail.length_deg:.0f}° or {trail.length_px:,.0f} px long; "
-            f"{trail.count} exposures; the gap between two of them is "
-            f"{trail.gap_px:.0f} px ({trail.gap_s:.2f} s). Switch long-exposure noise "
-            "reduction off, or every second exposure is lost.",
-        ),
-        note(
-            "why",
-            f"Stars stay points up to {trail.npf_s:.1f} s (full formula; short "
-            f"{trail.npf_simple_s:.1f} s, rule of 500 {trail.rule_500_s:.0f} s); "
-            "longer ones trail as well.",
-        ),
-    ]
-    if known:
-        notes += list(_wide_light(case))
-    return [*notes, *missing(case), *checklist(case), *cautions(case)]
-
-
-def _wide_light(case: Case) -> Iterator[Note]:
-    trail = case.trail
-    assert trail is not None
-    contrast = 10.0 ** (-0.4 * (trail.trail_mag_arcsec2 - trail.sky_frame_mag_arcsec2))
-    yield note(
-        "why",
-        f"The sky fills a third of the well in {trail.sky_third_s:.3g} s; in one "
-        f"exposure it leaves {_count(trail.sky_e)} e⁻ a pixel, the trail "
-        f"{_count(trail.trail_e)}, whatever the exposure: {_count(contrast)} times "
-        "the sky.",
-    )
-    if trail.trail_fill > 1.0:
-        stop = case.bench.rig.f_number * float(np.sqrt(trail.trail_fill / 0.7))
-        yield note(
-            "why",
-            f"The trail fills the well {_count(trail.trail_fill)} times over at its "
-            f"brightest: white, its colour lost; f/{stop:.1f} would keep it.",
-            well_filled=trail.trail_fill,
-        )
-    yield note(
-        "why",
-        f"A point moving so fast is seen down to magnitude {trail.limiting_mag:.1f}.",
-        limiting_magnitude=trail.limiting_mag,
-    )
-
-
-def transit_notes(case: Case, disc: Disc) -> list[Note]:
-    """Everything worth saying about a transit."""
-    return [
-        *_solar(disc),
-        *_target(case),
-        note(
-            "why",
-            f"The disc sets the exposure ({disc.mag_arcsec2:.1f} mag/arcsec²"
-            + (", behind a filter of density 5)" if disc.body == "sun" else ")")
-            + f"; in front of it for {disc.duration_s:.2f} s.",
-        ),
-        *_binding(case),
-        *_aim(case, disc),
-        *_recording(case),
-        *_burst(case, disc),
-        *missing(case),
-        *cautions(case),
-    ]
-
-
-def _solar(disc: Disc) -> Iterator[Note]:
-    if disc.body == "sun":
-        yield note(
-            "caution",
-            "Sun: a certified full-aperture solar filter on every instrument and "
-            "finder, before it points there; never look or point unfiltered; cover "
-            "while slewing.",
-            "warning",
-        )
-
-
-def _aim(case: Case, disc: Disc) -> Iterator[Note]:
-    from passes_plugins.imaging.transiting import fits
-
-    rate = "lunar" if disc.body == "moon" else "solar"
-    text = f"Track at the {rate} rate"
-    if fits(case, disc):
-        text += "; the whole disc is on the chip: centre it"
-    elif isfinite(disc.offset_radii):
-        off = abs(disc.offset_radii) * disc.diameter_arcsec / 120.0
-        text += f"; the disc does not fit: aim {off:.1f}′ from its centre"
-        if isfinite(disc.towards_deg):
-            text += f" towards position angle {disc.towards_deg:.0f}°"
-        text += ", where the chord is"
-    else:
-        text += "; the disc does not fit the chip: aim at the chord's middle"
-    yield note("why", f"{text}.")
-
-
-def _burst(case: Case, disc: Disc) -> Iterator[Note]:
-    found = case.recording
-    if found is None or isnan(found.frame_rate_hz):
-        return
-    yield note(
-        "why",
-        f"{found.frame_rate_hz * disc.duration_s:.0f} of the frames have the object in "
-        "front of the disc.",
-        frames=found.frame_rate_hz * disc.duration_s,
-    )
