@@ -226,7 +226,7 @@ def _pieces(
     length = response.headers.get("content-length", "")
     total = int(length) if length.isdecimal() else None
     came = 0
-    for raw in response.iter_raw(65536):
+    for raw in response.iter_raw():  # as it comes, so that the clock is looked at
         came += len(raw)
         if query.progress is not None:
             query.progress(came, total)
