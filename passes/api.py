@@ -12,9 +12,12 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 
+from passes.crossings import CrossingTable, search_crossings
 from passes.elements import Catalogue, ElementSet, as_catalogue, nearest, read
 from passes.finder import PassTable, search_passes
 from passes.forecast import Passages, light_passes
+from passes.forecast.crossings import Crossings, lit_crossings
+from passes.forecast.errors_in_time import growth_of
 from passes.forecast.guard import GuardedModel
 from passes.model import Crossing, LineOfSight, Moment, Passage, Site, Span, Track
 from passes.registry import Registry
@@ -22,6 +25,8 @@ from passes.registry import Registry
 __all__ = [
     "Catalogue",
     "Crossing",
+    "CrossingTable",
+    "Crossings",
     "ElementSet",
     "LineOfSight",
     "Moment",
@@ -31,8 +36,10 @@ __all__ = [
     "Site",
     "Span",
     "Track",
+    "find_crossings",
     "find_passes",
     "read_elements",
+    "search_crossings",
     "search_passes",
 ]
 
@@ -80,3 +87,26 @@ def find_passes(
     )
     model = GuardedModel(Registry.from_entry_points(), brightness, lambda plugin: {})
     return light_passes(table, model, sun_below_deg)
+
+
+def find_crossings(
+    catalogue: Catalogue | Sequence[ElementSet],
+    site: Site,
+    line_of_sight: LineOfSight,
+    start: datetime,
+    end: datetime,
+    *,
+    brightness: str | None = None,
+) -> Crossings:
+    """Every stay of every object in a field, above the horizon, with its light.
+
+    The field is a disc or a rectangle, fixed among the stars or moving, or a body's own
+    disc: see :class:`LineOfSight`.  Places are astrometric ICRS, as a plate solution
+    gives them.  Arguments are those of :func:`find_passes`; the result is a sequence
+    of :class:`Crossing` in order of entry, with the columns in ``.table``.
+    """
+    chosen = nearest(as_catalogue(catalogue), start + (end - start) / 2)
+    model = GuardedModel(Registry.from_entry_points(), brightness, lambda plugin: {})
+    window = Span(start=start, end=end)
+    growth = growth_of(chosen)
+    return lit_crossings(chosen, site, line_of_sight, window, model, growth)

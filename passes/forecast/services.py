@@ -16,6 +16,8 @@ from passes.elements import Catalogue, ElementSet
 from passes.errors import InputError, NothingToSearch, UnknownName
 from passes.forecast import guard
 from passes.forecast.by_operator import growth_by_operator, told
+from passes.forecast.by_sub import crossings_by_sub
+from passes.forecast.crossings import Crossings, lit_crossings
 from passes.forecast.demo import Demo
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.evening import tonight_of
@@ -26,7 +28,6 @@ from passes.forecast.tonight import Choice, Tonight
 from passes.forecast.tracks import lit_track, times_of
 from passes.model import (
     Advice,
-    Crossing,
     Growth,
     LineOfSight,
     Night,
@@ -243,9 +244,14 @@ class Forecast:
         *,
         window: Span | None = None,
         objects: Sequence[str] | None = None,
-    ) -> Sequence[Crossing]:
+    ) -> Crossings:
         """Every crossing of a field or of a body's disc in a window."""
-        raise NotImplementedError
+        where = window or self.window
+        catalogue = self.catalogue(where, objects)
+        growth = growth_of(catalogue, self.supply.measured)
+        return lit_crossings(
+            catalogue, self.site, line_of_sight, where, self._model(), growth
+        )
 
     # --- plugins' answers -----------------------------------------------------------
 
@@ -270,7 +276,9 @@ class Forecast:
 
     def report(self, session: Session, kinds: Sequence[str] = ()) -> tuple[Report, ...]:
         """What the reporters of these kinds (all, if none named) say of a session."""
-        crossings: dict[int, Sequence[Crossing]] = {}
+        crossings = crossings_by_sub(
+            session, lambda line, span: self.crossings(line, window=span)
+        )
         return guard.reports_from(
             self.registry,
             lambda plugin: c.SessionBriefing(
