@@ -65,7 +65,9 @@ class Task:
 
     def to_send(self) -> Task:
         """The same without what another process does not need or cannot be sent."""
-        bare = replace(self.catalogue, growth=(), skipped=(), satrecs=[])
+        bare = replace(
+            self.catalogue, growth=(), skipped=(), satrecs=[], ephemerides=None
+        )
         return replace(self, catalogue=bare)
 
 
@@ -96,12 +98,18 @@ def _alone(task: Task, blocks: Sequence[Ints]) -> Results:
 
 
 def _shared(task: Task, blocks: Sequence[Ints], processes: int) -> Results:
-    """Hand blocks to workers, each the next one when it has done one."""
-    waiting = list(blocks)[::-1]
+    """Hand blocks to workers, each the next one when it has done one.
+
+    Rows with an ephemeris of their own stay here: it may be anything.
+    """
+    given = np.array(sorted(task.catalogue.ephemerides or ()), dtype=np.int64)
+    waiting = [rows[~np.isin(rows, given)] for rows in blocks[::-1]]
     with _workers(task, processes) as ends:
         busy: dict[Connection, int] = {}
         for end in ends:
             _hand(end, waiting, busy)
+        if given.size:
+            yield given.size, task.searcher(len(task.catalogue)).search(given)
         while busy:
             ready = wait(list(busy))
             for end in [end for end in busy if end in ready]:

@@ -1,9 +1,8 @@
 """The door to propagation: one row or many, late, refused, fast, or by an ephemeris."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
 from importlib.util import find_spec
-from typing import Any
 
 import numpy as np
 import pytest
@@ -218,13 +217,6 @@ def test_mean_elements_drift_as_the_theory_has_them():
 # --- objects with an ephemeris of their own --------------------------------------
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class WithEphemerides(Catalogue):
-    """A stand-in for a catalogue that knows some objects' own ephemerides."""
-
-    ephemerides: dict[int, Any] = field(default_factory=dict)
-
-
 @dataclass
 class Borrowed:
     """An ephemeris that has SGP4's places of a row, for a while."""
@@ -241,9 +233,7 @@ class Borrowed:
 
 
 def with_ephemeris(row, source, late_s=None):
-    plain = catalogue(late_s)
-    columns = {name: getattr(plain, name) for name in Catalogue.__slots__}
-    return WithEphemerides(**columns, ephemerides={row: source})
+    return replace(catalogue(late_s), ephemerides={row: source})
 
 
 def test_places_come_from_the_ephemeris():
