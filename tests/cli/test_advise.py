@@ -77,7 +77,7 @@ def test_settings_stand_before_why_and_why_before_cautions(shown):
 
 
 def test_these_settings_would_work_on_the_invented_night(shown):
-    """A station of 104 m near the zenith, f/15 and 0.16″ a pixel, following.
+    """A station of 104 m high in the sky, f/15 and 0.16″ a pixel, following.
 
     What those who do it use (common practice, no source): 1/200 to 1/2000 s following,
     a low gain, every frame that the camera gives; a tenth of a millisecond standing
@@ -89,7 +89,7 @@ def test_these_settings_would_work_on_the_invented_night(shown):
     assert own["gain"] == "0"
     assert own["settings"]["recording"]["fits_disk"] is True
     assert 0.05 < own["settings"]["shot"]["well_filled"] <= 0.35
-    assert own["settings"]["object"]["size_arcsec"] == pytest.approx(51.7, abs=1.0)
+    assert 40.0 < own["settings"]["object"]["size_arcsec"] < 55.0
     still = checked(shown("--rig", "long", "--mount", "fixed", "--json"))["advice"][0]
     assert 1e-5 < still["exposure_s"] < 3e-4
 
@@ -170,7 +170,10 @@ def test_the_best_of_the_week_are_ranked_with_reasons(run):
         (("--size", "0"), "LENGTHxWIDTH"),
         (("--blur-px", "0"), "impossible"),
         (("--pass", "80001-20290317T0000"), "no pass 80001-20290317T0000"),
-        (("--min-altitude", "89"), "no pass of 80001 above 89°"),
+        (
+            ("--min-altitude", "89", "--date", "2029-03-18"),
+            "no pass of 80001 above 89°",
+        ),
         (("--every", "0"), "impossible"),
         (("--seeing", "900"), "impossible"),
     ],
