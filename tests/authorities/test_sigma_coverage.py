@@ -137,7 +137,7 @@ def test_what_ships_covers_every_class_and_the_company_it_is_part_of(
 
 def test_no_age_is_left_out(evidence: Any, shipped: tuple[Any, Any, Any]) -> None:
     # pooled over age it could be right by two errors; by age the band is wider: one
-    # law serves all ages, and the week had a magnetic storm in its first half
+    # law serves all ages, and in the first half the air was denser than expected
     e, (sigma, bound, _) = evidence, shipped
     judged = 0
     for name in np.unique(e.name).tolist():
@@ -152,11 +152,12 @@ def test_no_age_is_left_out(evidence: Any, shipped: tuple[Any, Any, Any]) -> Non
     assert judged >= 15
 
 
-def test_neither_the_stormy_half_of_the_week_nor_the_quiet_one_falls_out(
+def test_neither_the_restless_half_of_the_week_nor_the_quiet_one_falls_out(
     sets: Catalogue, evidence: Any, shipped: tuple[Any, Any, Any]
 ) -> None:
-    # the nearest thing at hand to other years: a magnetic storm until the 16th, quiet
-    # from then on (a law fitted to the quiet half alone covers 35 to 47 % of the other)
+    # the nearest thing at hand to other years: until the 17th the air was a third
+    # denser than expected, then much as expected (a law fitted to the second part alone
+    # covers 35 to 47 % of the first in low orbits)
     e, (sigma, bound, _) = evidence, shipped
     pairs = pairs_of(sets)
     day = sets.epoch_s(datetime(2025, 9, 17, tzinfo=UTC)) / 86400.0
