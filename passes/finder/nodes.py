@@ -101,7 +101,7 @@ def curves_through(
     times = clocks.take(node_of).time_s(tick.astype(np.float64))
     objects, begins = np.unique(zones.of, return_index=True)
     stretches = np.append(offsets[begins], offsets[-1])
-    position, _, error = propagator.along(rows[objects], stretches, times)
+    position, error = propagator.places(rows[objects], stretches, times)
     refused = np.zeros(rows.size, dtype=np.bool_)
     refused[node_of[error != 0]] = True
     zone = np.repeat(np.arange(counts.size), counts)

@@ -92,14 +92,14 @@ class Fast:
         rows: Ints,
         offsets: Ints,
         fraction: Floats,
-        error: Codes,
         position: Floats,
-        velocity: Floats,
+        velocity: Floats | None,
     ) -> Bools:
         """Fill what can be filled; says which stretches are still to do, ``(m,)``.
 
         Those are deep-space rows, and rows in which anything went wrong: the code that
-        names what went wrong is SGP4's own.
+        names what went wrong is SGP4's own.  Velocities are left out where there is
+        nowhere to put them.
         """
         counts = np.diff(offsets)
         todo: Bools = ~self._able[rows]
@@ -120,7 +120,7 @@ class Fast:
         counts: Ints,
         fraction: Floats,
         position: Floats,
-        velocity: Floats,
+        velocity: Floats | None,
     ) -> Bools:
         """Up to WIDTH rows side by side; says in which of them something failed."""
         padded = np.resize(np.arange(rows.size), WIDTH)
@@ -130,12 +130,12 @@ class Fast:
         minutes = (self._jd - data[7]) * 1440.0 + (fraction[place] - data[8]) * 1440.0
         kernel = _kernel()
         kernel.replace_sat_data(data)
-        states = kernel(np.ascontiguousarray(minutes))
-        real = step < counts
-        place = place[:, : rows.size][real]
-        for axis in range(3):
-            position[place, axis] = states[:, axis, : rows.size][real]
-            velocity[place, axis] = states[:, 3 + axis, : rows.size][real]
-        whole: Bools = np.isfinite(states[:, :6, : rows.size]).all(axis=(0, 1))
-        failed: Bools = ~whole | (states[:, 6, : rows.size] != 0.0).any(axis=0)
+        states = kernel(np.ascontiguousarray(minutes))[:, :, : rows.size]
+        # a padded time repeats the last one, so it does no harm where it is written
+        place = place[:, : rows.size]
+        position[place] = states[:, 0:3].transpose(0, 2, 1)
+        if velocity is not None:
+            velocity[place] = states[:, 3:6].transpose(0, 2, 1)
+        whole = np.isfinite(states[:, :6]).all(axis=(0, 1))
+        failed: Bools = ~whole | (states[:, 6] != 0.0).any(axis=0)
         return failed

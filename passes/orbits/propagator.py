@@ -120,7 +120,7 @@ class Propagator:
         """Positions ``(k, 3)`` km, velocities ``(k, 3)`` km/s, error codes ``(k,)``."""
         times = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
         one = np.array([row], dtype=np.int64)
-        return self._along(one, np.array([0, times.size]), times, None)
+        return self._along(one, np.array([0, times.size]), times, velocities=True)
 
     def positions(self, row: int, time_s: ArrayLike) -> tuple[Floats, Codes]:
         """Positions ``(k, 3)`` km and error codes ``(k,)``."""
@@ -154,8 +154,12 @@ class Propagator:
         Row ``rows[i]`` is wanted at ``time_s[offsets[i]:offsets[i + 1]]``; positions
         and velocities are ``(len(time_s), 3)``, error codes ``(len(time_s),)``.
         """
-        fast = self._fast if time_s.size >= LEAST else None
-        return self._along(rows, offsets, time_s, fast)
+        return self._along(rows, offsets, time_s, velocities=True)
+
+    def places(self, rows: Ints, offsets: Ints, time_s: Floats) -> tuple[Floats, Codes]:
+        """The same without the velocities."""
+        position, _, error = self._along(rows, offsets, time_s, velocities=False)
+        return position, error
 
     def age_s(self, rows: Ints) -> Floats:
         """Time from each row's epoch to the window's start, less its lateness."""
@@ -170,7 +174,7 @@ class Propagator:
         """Mean elements of rows ``(m,)`` at one time; an ephemeris is not looked at."""
         late = np.zeros(rows.size) if self._late is None else self._late[rows]
         fraction = self._fraction + (time_s - late) / SECONDS_PER_DAY
-        satrecs = map(self.catalogue.satrec, rows.tolist())
+        satrecs = [self.catalogue.satrec(row) for row in rows.tolist()]
         error, mean = sgp4_calls.mean_elements(satrecs, self._jd, fraction.tolist())
         axis, eccentricity, inclination, node, argument, anomaly, motion = mean.T.copy()
         return MeanOrbits(
@@ -185,15 +189,17 @@ class Propagator:
         )
 
     def _along(
-        self, rows: Ints, offsets: Ints, time_s: Floats, fast: Fast | None
+        self, rows: Ints, offsets: Ints, time_s: Floats, *, velocities: bool
     ) -> tuple[Floats, Floats, Codes]:
+        """States; without ``velocities`` what stands for them means nothing."""
         if self._late is not None:
             time_s = time_s - np.repeat(self._late[rows], np.diff(offsets))
         error, position, velocity = sgp4_calls.room(time_s.size)
         by_sgp4, given = self._sorted_by_source(rows)
         fraction = self._fraction + time_s / SECONDS_PER_DAY
-        if fast is not None:
-            by_sgp4 &= fast.fill(rows, offsets, fraction, error, position, velocity)
+        if self._fast is not None and rows.size > 1 and time_s.size >= LEAST:
+            filled = velocity if velocities else None
+            by_sgp4 &= self._fast.fill(rows, offsets, fraction, position, filled)
         self._by_sgp4(rows, offsets, by_sgp4, fraction, error, position, velocity)
         for i in given:
             part = slice(int(offsets[i]), int(offsets[i + 1]))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import cache
+from itertools import chain
 from operator import attrgetter
 from typing import Any
 
@@ -76,15 +77,23 @@ def public(
 
 
 def mean_elements(
-    satrecs: Iterable[Any], days: float, fraction: Iterable[float]
+    satrecs: list[Any], days: float, fraction: list[float]
 ) -> tuple[Codes, Floats]:
     """Error codes ``(m,)`` and mean elements ``(m, 7)``, each record at its time."""
-    codes: list[int] = []
-    rows: list[tuple[float, ...]] = []
-    for satrec, part in zip(satrecs, fraction, strict=True):
-        codes.append(satrec.sgp4(days, part)[0])
-        rows.append(_mean_of(satrec))
-    return (
-        np.array(codes, dtype=np.uint8),
-        np.array(rows, dtype=np.float64).reshape(-1, len(MEAN_WORDS)),
-    )
+    if len(set(map(id, satrecs))) < len(satrecs):
+        # one record at several times keeps only its last elements
+        parts = [
+            mean_elements([satrec], days, [part])
+            for satrec, part in zip(satrecs, fraction, strict=True)
+        ]
+        return np.concatenate([c for c, _ in parts]), np.concatenate(
+            [mean for _, mean in parts]
+        )
+    codes = [
+        satrec.sgp4(days, part)[0]
+        for satrec, part in zip(satrecs, fraction, strict=True)
+    ]
+    width = len(MEAN_WORDS)
+    values = chain.from_iterable(map(_mean_of, satrecs))
+    mean = np.fromiter(values, np.float64, count=width * len(satrecs))
+    return np.array(codes, dtype=np.uint8), mean.reshape(-1, width)
