@@ -7,9 +7,8 @@ difference at the end is carried on along the orbit and fades away.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,10 +47,6 @@ class BySgp4:
         source = Propagator(self._catalogue, start, fast=False)
         position, error = source.positions(0, time_s)
         return np.where((error == 0)[:, np.newaxis], position, np.nan)
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        # SGP4's own records cannot be sent to another process; they are made again
-        return BySgp4, (replace(self._catalogue, satrecs=[]),)
 
 
 class Joined:

@@ -30,6 +30,22 @@ def hold_arrays(record: Any, **dtypes: str) -> None:
         raise ValueError(f"{type(record).__name__}: want one shape (n,), got {shapes}")
 
 
+def hold_vectors(record: Any, count: int, *names: str) -> None:
+    """Make the named arrays of vectors read-only, ``(count, 3)``; None is left alone."""
+    import numpy as np  # the records are used by code that must start fast
+
+    for name in names:
+        value = getattr(record, name)
+        if value is None:
+            continue
+        array = np.array(value, dtype="float64")
+        if array.shape != (count, 3):
+            where = f"{type(record).__name__}.{name}"
+            raise ValueError(f"{where}: shape {array.shape}, want ({count}, 3)")
+        array.setflags(write=False)
+        object.__setattr__(record, name, array)
+
+
 def hold_mapping(record: Any, *names: str) -> None:
     """Replace the named mappings of a frozen record by read-only copies."""
     for name in names:
@@ -55,7 +71,9 @@ def hold_times(record: Any, *names: str) -> None:
     for name in names:
         value = getattr(record, name)
         if value is not None:
-            object.__setattr__(record, name, utc(value, f"{type(record).__name__}.{name}"))
+            object.__setattr__(
+                record, name, utc(value, f"{type(record).__name__}.{name}")
+            )
 
 
 def within(value: float, low: float, high: float, what: str, unit: str) -> None:

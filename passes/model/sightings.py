@@ -6,7 +6,12 @@ from math import nan
 from typing import TYPE_CHECKING, Literal, Self
 
 from passes.errors import InputError
-from passes.model._frozen import hold_arrays, hold_times, hold_tuples
+from passes.model._frozen import (
+    hold_arrays,
+    hold_times,
+    hold_tuples,
+    hold_vectors,
+)
 from passes.model.places import Span
 
 if TYPE_CHECKING:
@@ -155,7 +160,9 @@ class LineOfSight:
     ) -> Self:
         """A field fixed among the stars: a disc, or a rectangle turned by an angle."""
         if not (radius_deg > 0 or (width_deg > 0 and height_deg > 0)):
-            raise InputError("a field needs a radius, or a width and a height, above 0°")
+            raise InputError(
+                "a field needs a radius, or a width and a height, above 0°"
+            )
         return cls(
             ra_deg=[ra_deg],  # type: ignore[arg-type]
             dec_deg=[dec_deg],  # type: ignore[arg-type]
@@ -177,7 +184,11 @@ class LineOfSight:
     ) -> Self:
         """A disc that moves among the stars, given at times from ``start``."""
         return cls(
-            start=start, time_s=time_s, ra_deg=ra_deg, dec_deg=dec_deg, radius_deg=radius_deg
+            start=start,
+            time_s=time_s,
+            ra_deg=ra_deg,
+            dec_deg=dec_deg,
+            radius_deg=radius_deg,
         )
 
     @classmethod
@@ -192,7 +203,9 @@ class Track:
 
     ``time_s`` counts from ``start``.  Altitude is geometric; RA and Dec are
     astrometric ICRS, and of date beside them.  Rates are true topocentric rates
-    per second; ``hour_angle_deg`` grows westward.  nan is unknown.
+    per second; ``hour_angle_deg`` grows westward.  nan is unknown.  Where they are
+    given, ``position_icrs_km`` and ``velocity_icrs_km_s`` ``(n, 3)`` are the object's
+    own, about the Earth's centre.
     """
 
     catalog_number: int
@@ -233,22 +246,26 @@ class Track:
     element_age_days: float = nan
     magnitude_basis: str = ""
     flags: tuple[str, ...] = ()
+    designator: str = ""
+    position_icrs_km: "Floats | None" = None
+    velocity_icrs_km_s: "Floats | None" = None
 
     def __post_init__(self) -> None:
         hold_times(self, "start")
         hold_tuples(self, "flags")
         hold_arrays(self, **dict.fromkeys(TRACK_ARRAYS, "float64"))
+        hold_vectors(self, self.time_s.size, "position_icrs_km", "velocity_icrs_km_s")
 
 
 #: The array columns of a track, in the order in which they are listed.
 TRACK_ARRAYS = tuple(
-    name
-    for name, annotation in Track.__annotations__.items()
-    if annotation == "Floats"
+    name for name, annotation in Track.__annotations__.items() if annotation == "Floats"
 )
 
 
-GrowthBasis = Literal["class_sigma", "class_fitted", "own_history", "ephemeris", "measured"]
+GrowthBasis = Literal[
+    "class_sigma", "class_fitted", "own_history", "ephemeris", "measured"
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,5 +287,3 @@ class Growth:
     cross1_km: float = nan
     manoeuvres: bool = False
     bound_power: float = nan
-
-

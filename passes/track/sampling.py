@@ -101,6 +101,8 @@ def sample_track(
         element_age_days=age_days,
         **_errors(growth, age_days),
         flags=_flags(catalogue, row, growth, age_days, path).names,
+        designator=catalogue.designator[row],
+        **_states(path, start),
     )
 
 
@@ -150,6 +152,18 @@ def _places(path: Path, sight: Sight, start: datetime) -> Columns:
         "dec_icrs_deg": np.degrees(dec),
         "ra_of_date_deg": np.degrees(later_ra),
         "dec_of_date_deg": np.degrees(later_dec),
+    }
+
+
+def _states(path: Path, start: datetime) -> Columns:
+    """The object's own place and velocity about the Earth's centre, ICRS.
+
+    How slowly the frames turn in each other (8e-12 rad/s) is left out of the velocity.
+    """
+    to_icrs = sky.teme_to_icrs(start, path.time_s)
+    return {
+        "position_icrs_km": vectors.apply(to_icrs, path.position_km),
+        "velocity_icrs_km_s": vectors.apply(to_icrs, path.velocity_km_s),
     }
 
 
