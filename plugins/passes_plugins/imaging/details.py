@@ -97,6 +97,7 @@ def _object(case: Case) -> dict[str, Any]:
         "phase_angle_deg": number(track.phase_angle_deg[i], 3),
         "magnitude": number(track.magnitude[i], 3),
         "magnitude_sigma": number(track.magnitude_sigma[i], 2),
+        "magnitude_basis": track.magnitude_basis or None,
         "sky_mag_arcsec2": number(scene.sky_mag[i], 3),
         "timing_sigma_s": number(track.timing_sigma_s, 3),
         "timing_bound_s": number(track.timing_bound_s, 3),

@@ -23,8 +23,12 @@ _DAYS = 7
 _SHOWN = 12
 #: Lower than this a long rig sees mostly air (common practice).
 LONG_RIG_DEG = 40.0
+_WIDE_RIG_DEG = 20.0
 #: Unless objects are named, those known to be longer than this, m, and stations.
 _LARGE_M = 30.0
+#: A trail fainter than this is not worth a landscape (common practice).
+_FAINTEST_TRAIL_MAG = 4.0
+_BRIGHT, _FRESH_DAYS = 0.7, 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +92,7 @@ def rank(services: Services, rigs: Sequence[Rig], settings: dict[str, Any]) -> R
     start = services.window.start
     window = Span(start=start, end=start + timedelta(days=_DAYS))
     names = _wanted(services, window, choices)
-    wide = all(bench_of(rig, Choices()).wide for rig in rigs)
-    lowest = 20.0 if wide else LONG_RIG_DEG
+    lowest = _lowest_deg(rigs)
     if not names:
         return Ranking(window, (), 0, 0, lowest)
     found = list(services.passes(window=window, objects=names))
@@ -97,6 +100,19 @@ def rank(services: Services, rigs: Sequence[Rig], settings: dict[str, Any]) -> R
     good = [r for r in rows if r is not None and r.moment.altitude_deg >= lowest]
     good.sort(key=lambda row: -row.worth)
     return Ranking(window, tuple(good[:_SHOWN]), len(found), len(names), lowest)
+
+
+def _lowest_deg(rigs: Sequence[Rig]) -> float:
+    """How high a pass must get: what was typed, else more for a long rig."""
+    import click
+
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        source = context.get_parameter_source("min_altitude_deg")
+        if source is click.core.ParameterSource.COMMANDLINE:
+            return float(context.params["min_altitude_deg"])
+    wide = all(bench_of(rig, Choices()).wide for rig in rigs)
+    return _WIDE_RIG_DEG if wide else LONG_RIG_DEG
 
 
 def _wanted(services: Services, window: Span, choices: Choices) -> list[str]:
@@ -120,10 +136,11 @@ def _wanted(services: Services, window: Span, choices: Choices) -> list[str]:
 
 
 def _ranked(passage: Passage, rig: Rig, site: Site, choices: Choices) -> Ranked | None:
+    """A pass for a rig; None where it is never lit, or a trail that nobody sees."""
     moment = passage.brightest
-    if moment is None:
+    bench = bench_of(rig, choices)
+    if moment is None or (bench.wide and not passage.visible):
         return None
-    bench = bench_of(rig, Choices())
     size = size_for(passage.catalog_number, passage.name, choices)
     arcsec = nan
     if size is not None:
@@ -131,8 +148,12 @@ def _ranked(passage: Passage, rig: Rig, site: Site, choices: Choices) -> Ranked 
     elements = resolved(passage, rig, site, choices)
     dark = _contrast(passage, site)
     reach = _reach(rig, moment)
-    worth = elements * (1.0 if bench.wide else reach) * dark
-    reasons = _reasons(passage, moment, elements, reach, dark, size is not None)
+    if bench.wide:
+        worth = max(_FAINTEST_TRAIL_MAG - moment.magnitude, 0.0) * dark
+        first = f"magnitude {moment.magnitude:.1f}, seen by eye"
+    else:
+        worth = elements * reach * dark
+        first = f"{elements:.0f} resolved elements" if size else "size unknown"
     return Ranked(
         passage,
         moment,
@@ -142,7 +163,7 @@ def _ranked(passage: Passage, rig: Rig, site: Site, choices: Choices) -> Ranked 
         arcsec / bench.scale_arcsec,
         elements,
         moment.magnitude,
-        tuple(reasons),
+        (first, *_reasons(passage, moment, reach, dark)),
     )
 
 
@@ -165,22 +186,15 @@ def _reach(rig: Rig, moment: Moment) -> float:
     return 1.0 if fastest <= limit else 0.6
 
 
-def _reasons(
-    passage: Passage,
-    moment: Moment,
-    elements: float,
-    reach: float,
-    dark: float,
-    known: bool,
-) -> list[str]:
-    told = [
-        f"{elements:.0f} resolved elements" if known else "size unknown",
-        f"{moment.altitude_deg:.0f}° high at {moment.range_km:.0f} km",
-    ]
-    if dark < 0.7:
+def _reasons(passage: Passage, moment: Moment, reach: float, dark: float) -> list[str]:
+    """What else speaks for a pass or against it."""
+    told = [f"{moment.altitude_deg:.0f}° high at {moment.range_km:.0f} km"]
+    if passage.sun_altitude_deg > 0.0:
+        told.append("in daylight")
+    elif dark < _BRIGHT:
         told.append("bright sky")
     if reach < 1.0:
         told.append("too fast for the azimuth axis near the zenith")
-    if passage.element_age_days > 3.0:
+    if passage.element_age_days > _FRESH_DAYS:
         told.append("fresh elements needed nearer the day")
     return told

@@ -47,7 +47,7 @@ def binding(case: Case) -> Iterator[Note]:
     others = [
         f"{name} {dial(dialled_s(float(case.scene.exposures_s[way][i])))}"
         for name, way in ways.items()
-        if isfinite(case.scene.exposures_s[way][i])
+        if isfinite(case.scene.exposures_s[way][i]) and _may(case, way)
     ]
     if others:
         text += f" ({', '.join(others)})"
@@ -60,6 +60,14 @@ def binding(case: Case) -> Iterator[Note]:
         lack = "too bright" if shot.fill > case.choices.fill else "faint"
         yield note("why", f"The image is {lack}; what helps: {'; '.join(told)}.")
     yield from _skew(case)
+
+
+def _may(case: Case, way: str) -> bool:
+    """Whether the mount can do that at all."""
+    carrier = case.bench.rig.mount
+    if way == "follow":
+        return carrier.follows_satellites or case.way == "follow"
+    return way == "fixed" or carrier.kind != "fixed"
 
 
 def _level(case: Case) -> Note:

@@ -11,7 +11,7 @@ import numpy as np
 from passes.model import Note
 from passes_plugins.imaging.cautions import cautions, checklist, missing, note
 from passes_plugins.imaging.shutter_words import binding, count
-from passes_plugins.imaging.words import recording, target
+from passes_plugins.imaging.words import recording, target, time_of
 
 if TYPE_CHECKING:
     from passes_plugins.imaging.advising import Case
@@ -28,7 +28,9 @@ def wide_notes(case: Case) -> list[Note]:
         *target(case),
         note(
             "why",
-            f"The trail is {trail.length_deg:.0f}° or {trail.length_px:,.0f} px long; "
+            f"It enters the frame at {time_of(case, trail.entry)} and leaves it at "
+            f"{time_of(case, trail.exit)}: a trail of {trail.length_deg:.0f}° or "
+            f"{trail.length_px:,.0f} px; "
             f"{trail.count} exposures; the gap between two of them is "
             f"{trail.gap_px:.0f} px ({trail.gap_s:.2f} s). Switch long-exposure noise "
             "reduction off, or every second exposure is lost.",

@@ -27,7 +27,14 @@ from passes_plugins.imaging.transit import disc_of
 if TYPE_CHECKING:
     from passes_plugins.imaging.advising import Case
 
-__all__ = ["long_notes", "recording", "sun_cautions", "target", "why_nothing"]
+__all__ = [
+    "long_notes",
+    "recording",
+    "sun_cautions",
+    "target",
+    "time_of",
+    "why_nothing",
+]
 
 
 def why_nothing(case: Case) -> Note:
@@ -67,7 +74,8 @@ def long_notes(case: Case) -> list[Note]:
     ]
 
 
-def _time(case: Case, i: int) -> str:
+def time_of(case: Case, i: int) -> str:
+    """Local time of a sample, to the second."""
     moment = case.time(float(case.scene.time_s[i]))
     assert moment is not None
     return clock(moment, zone_of(case.briefing.site.zone), 1.0)
@@ -78,7 +86,7 @@ def target(case: Case) -> Iterator[Note]:
     scene, track, i = case.scene, case.scene.track, case.best
     size = float(scene.size_arcsec[i])
     pixels = float(scene.size_px(case.bench)[i])
-    told = f"At {_time(case, i)}: range {track.range_km[i]:.0f} km"
+    told = f"At {time_of(case, i)}: range {track.range_km[i]:.0f} km"
     if isfinite(size):
         told += f", {size:.0f}″ long ({pixels:.0f} px, face on)"
     rate = scene.rates_arcsec_s["fixed"][i] / 3600.0
@@ -96,22 +104,21 @@ def target(case: Case) -> Iterator[Note]:
 
 def _blind(case: Case) -> Iterator[Note]:
     chance, miss = case.blind
-    if isnan(chance):
+    if isnan(chance) or case.way != "follow":
         return
     chip = 60.0 * min(case.bench.width_deg, case.bench.height_deg)
     text = (
         f"Followed blind it is on the chip ({chip:.1f}′) with a chance of "
         f"{100 * chance:.0f} %: 95 % miss {miss:.0f}′ (timing, path, mount)"
     )
-    if case.way == "follow" and chance < 0.9:
+    if chance < 0.9:
         text += (
             ". So: full frame, centre it through a finder or the wide camera, crop "
             "only then; or measure how late it is on an earlier pass (--late-by)"
         )
-    elif case.way == "follow":
+    else:
         text += ": a smaller region and a higher frame rate may be used"
-    if case.way == "follow":
-        text += _smaller(case)
+    text += _smaller(case)
     yield note("why", f"{text}.", blind_chance=chance, blind_miss_arcmin=miss)
 
 
@@ -145,7 +152,7 @@ def _mount(case: Case) -> Iterator[Note]:
             f"This rig looks {aside:.0f}′ beside the platform's main instrument: the "
             "pointing above is where this one must look.",
         )
-    if found is None or carrier.kind == "fixed" or case.choices.mount == "fixed":
+    if found is None or not (case.way == "follow" or carrier.follows_satellites):
         return
     usable = case.scene.usable
     shares = [100.0 * (r & usable).sum() / max(usable.sum(), 1) for r in found.reach]
@@ -156,12 +163,12 @@ def _mount(case: Case) -> Iterator[Note]:
     if found.pole is not None:
         pole = "pole" if carrier.kind == "equatorial" else "zenith"
         text += (
-            f"; fastest {found.worst_deg_s:.1f}°/s at {_time(case, found.pole)}, "
+            f"; fastest {found.worst_deg_s:.1f}°/s at {time_of(case, found.pole)}, "
             f"nearest the {pole}"
         )
     if found.stretch is not None:
         first, last = found.stretch
-        text += f". Stretch to follow {_time(case, first)} to {_time(case, last)}"
+        text += f". Stretch to follow {time_of(case, first)} to {time_of(case, last)}"
     yield note("why", f"{text}.")
     if found.pier:
         yield note("why", f"Start with the {found.pier}.")
@@ -186,6 +193,7 @@ def _sharpness(case: Case) -> Iterator[Note]:
             else ("well sampled" if ratio < 1.6 else "more pixels than detail")
         )
     yield note("why", f"{text}.")
+    yield from _seeing(case)
     spread = float(scene.dispersion_arcsec[i])
     if isfinite(spread) and bench.rig.name and not bench.wide:
         pays = spread > bench.allowed_arcsec
@@ -197,6 +205,24 @@ def _sharpness(case: Case) -> Iterator[Note]:
             f"The air spreads the passband by {spread:.2f}″: {advice}.",
             dispersion_arcsec=spread,
         )
+
+
+def _seeing(case: Case) -> Iterator[Note]:
+    """Whether the shutter freezes the air, and what that is good for."""
+    shot, i = case.shot, case.best
+    seeing = float(case.scene.seeing_arcsec[i])
+    if shot is None or not isfinite(seeing) or isnan(shot.exposure_s):
+        return
+    wave = case.bench.filter.centre_nm
+    holds = optics.coherence_s(optics.fried_cm(seeing, wave), case.choices.wind_m_s)
+    frozen = shot.exposure_s < float(holds)
+    yield note(
+        "why",
+        f"The seeing's pattern holds for about {1e3 * float(holds):.1f} ms (wind of "
+        f"{case.choices.wind_m_s:g} m/s): this shutter "
+        + ("freezes it; keep the sharpest frames." if frozen else "averages over it."),
+        coherence_s=float(holds),
+    )
 
 
 def _redder(case: Case) -> str:
