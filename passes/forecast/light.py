@@ -114,7 +114,7 @@ class Lighting:
 
     def _dark_enough(self, sun_altitude_rad: Floats) -> Bools:
         ceiling = 0.0 if self.sun_below_deg is None else -self.sun_below_deg
-        return sun_altitude_rad < np.radians(ceiling)
+        return np.asarray(sun_altitude_rad < np.radians(ceiling))
 
     def _limit(self, thin: Thin, some: Ints) -> Floats:
         """The naked-eye limit around each of some samples."""

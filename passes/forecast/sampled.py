@@ -62,21 +62,16 @@ class Sampled:
     def thin(self) -> Thin:
         """Look at every sample, in chunks, keeping what later steps need."""
         m = self.samples.time_s.size
-        columns = {f.name: np.empty(m) for f in fields(Thin)}
-        columns["clear"] = np.empty(m, dtype=bool)
+        names = [f.name for f in fields(Thin) if f.name != "clear"]
+        columns = {name: np.empty(m) for name in names}
+        clear = np.empty(m, dtype=bool)
         for low in range(0, m, CHUNK):
             part = slice(low, low + CHUNK)
             view = self.view(part)
-            for name in (
-                "altitude_rad",
-                "range_km",
-                "phase_rad",
-                "lit",
-                "sun_altitude_rad",
-            ):
+            for name in names:
                 columns[name][part] = getattr(view, name)
-            columns["clear"][part] = self.above_mask(view)
-        return Thin(**columns)
+            clear[part] = self.above_mask(view)
+        return Thin(clear=clear, **columns)
 
     def view(self, part: slice) -> View:
         """Look at a stretch of the samples."""
@@ -115,7 +110,7 @@ class Sampled:
         if self._key is None:
             self._key = self.samples.passage * stride + self.samples.time_s
         after = np.searchsorted(self._key, of * stride + at_s)
-        return np.minimum(after, self._key.size - 1)
+        return np.asarray(np.minimum(after, self._key.size - 1))
 
     def most(self, values: Floats) -> Floats:
         """Greatest value of each passage, nan where there is none, ``(n,)``."""

@@ -31,7 +31,7 @@ def hold_arrays(record: Any, **dtypes: str) -> None:
 
 
 def hold_vectors(record: Any, count: int, *names: str) -> None:
-    """Make the named arrays of vectors read-only, ``(count, 3)``; None is left alone."""
+    """Make named arrays of vectors read-only, ``(count, 3)``; None is left alone."""
     import numpy as np  # the records are used by code that must start fast
 
     for name in names:

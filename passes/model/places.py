@@ -18,7 +18,9 @@ class Span:
     def __post_init__(self) -> None:
         hold_times(self, "start", "end")
         if self.end < self.start:
-            raise InputError(f"the span ends ({self.end}) before it starts ({self.start})")
+            raise InputError(
+                f"the span ends ({self.end}) before it starts ({self.start})"
+            )
 
     @property
     def duration_s(self) -> float:

@@ -7,7 +7,7 @@ satellites fly, but every column agrees with every other as on a real pass.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from passes.model import Site, Track
 
@@ -88,7 +88,7 @@ def _equatorial(
     return np.arctan2(west, meridian), dec
 
 
-def _rates(axes: dict[str, Floats], time_s: Floats) -> dict[str, Floats]:
+def _rates(axes: dict[str, Floats], time_s: Floats) -> dict[str, Any]:
     """Rates and accelerations of each axis, by differences."""
     import numpy as np
 
@@ -101,7 +101,7 @@ def _rates(axes: dict[str, Floats], time_s: Floats) -> dict[str, Floats]:
     return columns
 
 
-def _light(azimuth: Floats, range_km: Floats) -> dict[str, Floats]:
+def _light(azimuth: Floats, range_km: Floats) -> dict[str, Any]:
     """Light as on an evening pass: the last fifth lies in the Earth's shadow."""
     import numpy as np
 

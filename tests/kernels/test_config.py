@@ -146,8 +146,14 @@ RIG = "[rigs.a]\nfocal_length_mm = 50\npixel_um = 3\nwidth_px = 100\nheight_px =
         (SITE + "seeing_arcsec = -1", "below zero"),
         (SITE + "horizon = 3", ".horizon: want a list, not 3"),
         (SITE + "horizon = [[0, 1, 2]]", ".horizon[0]: want 2 values, not 3"),
-        (SITE + "horizon = [[0, 1], [361, 2]]", ".horizon: corner 2: azimuth 361° is impos"),
-        (SITE + "horizon = [[90, 1], [80, 2]]", ".horizon: corner 2: azimuth 80° is out of"),
+        (
+            SITE + "horizon = [[0, 1], [361, 2]]",
+            ".horizon: corner 2: azimuth 361° is impos",
+        ),
+        (
+            SITE + "horizon = [[90, 1], [80, 2]]",
+            ".horizon: corner 2: azimuth 80° is out of",
+        ),
         (SITE + "horizon = [[90, 91]]", "altitude 91° is impossible"),
         (
             "[sites.a]\nlatitude_deg = 91\nlongitude_deg = 2",
