@@ -6,6 +6,7 @@ that the search can be held against it.
 """
 
 from dataclasses import dataclass
+from math import nan
 
 import numpy as np
 from one_satellite import moments, planets, timescale
@@ -26,24 +27,26 @@ class Stay:
 
 
 class Sky:
-    """A site and a field as skyfield has them.
+    """A site and a field as skyfield has them: a disc, a rectangle, or a body's disc.
 
-    ``radius_deg`` is a number, or a function of a time array for bodies.
+    ``size`` is the radius of a disc in degrees, of a body in km, or the width, height
+    and position angle of a rectangle in degrees.
     """
 
-    def __init__(self, site, start, *, ra_deg=None, dec_deg=None, radius_deg, body=""):
+    def __init__(self, site, start, *, ra_deg=nan, dec_deg=nan, size, body=""):
         self.earth = planets()["earth"]
-        place = wgs84.latlon(
+        self.place = wgs84.latlon(
             site.latitude_deg, site.longitude_deg, elevation_m=site.height_m
         )
-        self.place, self.here, self.start = place, self.earth + place, start
-        self.radius_deg, self.body = radius_deg, body
+        self.here, self.start = self.earth + self.place, start
+        self.size, self.body = size, body
         self._coarse = {}
-        if not body:
-            ra, dec = np.radians([ra_deg, dec_deg])
-            self.toward = np.array(
-                [np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)]
-            )
+        ra, dec = np.radians([ra_deg, dec_deg])
+        self.toward = np.array(
+            [np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)]
+        )
+        self.east = np.array([-np.sin(ra), np.cos(ra), 0.0])
+        self.north = np.cross(self.toward, self.east)
 
     def coarse(self, span_s):
         """Coarse times, as seconds and skyfield's, and the aim at them; kept."""
@@ -54,24 +57,37 @@ class Sky:
         return self._coarse[span_s]
 
     def aim(self, t):
-        """Direction of the field's centre (3, k), and the radius in degrees (k,)."""
-        if not self.body:
-            return self.toward[:, None], np.full(np.shape(t.tt), self.radius_deg)
-        seen = self.here.at(t).observe(planets()[self.body])
-        far = seen.distance().km
-        radius = np.degrees(np.arcsin(self.radius_deg / far))
-        return seen.position.km / far, radius
+        """Direction of the field's centre (3, k), and the outer radius in degrees."""
+        if self.body:
+            seen = self.here.at(t).observe(planets()[self.body])
+            far = seen.distance().km
+            return seen.position.km / far, np.degrees(np.arcsin(self.size / far))
+        size = self.size
+        if not isinstance(size, float):
+            half = np.tan(np.radians(size[:2]) / 2.0)
+            size = np.degrees(np.arctan(np.hypot(*half)))
+        return self.toward[:, None], np.full(np.shape(t.tt), size)
 
     def seen(self, satellite, time_s):
         """Astrometric vectors (3, k), km."""
         t = moments(self.start, np.atleast_1d(time_s))
         return self.here.at(t).observe(self.earth + satellite).position.km, t
 
-    def separation_deg(self, satellite, time_s):
-        """Angle from the field's centre, and the radius, degrees, (k,) each."""
+    def outside(self, satellite, time_s):
+        """Below zero in the field, (k,): degrees, or tangents for rectangles."""
         seen, t = self.seen(satellite, time_s)
-        toward, radius = self.aim(t)
-        return angle_deg(seen, toward), radius
+        if isinstance(self.size, float) or self.body:
+            toward, radius = self.aim(t)
+            return angle_deg(seen, toward) - radius
+        ahead = self.toward @ seen
+        xi, eta = self.east @ seen / ahead, self.north @ seen / ahead
+        width, height, angle = np.radians(self.size)
+        up = xi * np.sin(angle) + eta * np.cos(angle)
+        across = xi * np.cos(angle) - eta * np.sin(angle)
+        away = np.maximum(
+            np.abs(up) - np.tan(height / 2), np.abs(across) - np.tan(width / 2)
+        )
+        return np.where(ahead > 0.0, away, 1.0)
 
     def altitude_deg(self, satellite, time_s):
         """Geometric altitude, (k,)."""
@@ -79,9 +95,10 @@ class Sky:
         return (satellite - self.place).at(t).altaz()[0].degrees
 
     def inside(self, satellite, time_s):
-        """Below zero in the field and above the horizon, degrees, (k,)."""
-        away, radius = self.separation_deg(satellite, time_s)
-        return np.maximum(away - radius, -self.altitude_deg(satellite, time_s))
+        """Below zero in the field and above the horizon, (k,)."""
+        return np.maximum(
+            self.outside(satellite, time_s), -self.altitude_deg(satellite, time_s)
+        )
 
 
 def angle_deg(a, b):

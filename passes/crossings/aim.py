@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passes import sky, vectors
-from passes.errors import InputError
+from passes.errors import InputError, UnknownName
 from passes.model import LineOfSight, Site
 
 Floats = NDArray[np.float64]
@@ -39,6 +39,8 @@ class Aim:
         )
         self._check_size()
         self._times: Floats | None = None
+        if line.body and line.body not in sky.BODIES:
+            raise UnknownName("body", line.body, sky.BODIES)
         if not line.body:
             self._places = self._given_places()
             if line.time_s is not None and len(line.time_s) > 1:

@@ -28,6 +28,8 @@ Measure = Callable[[Ints, Floats], Floats]
 LOOKS = 6
 #: Roots are settled to this; stays shorter than this are rounding.
 TOLERANCE_S, SHORTEST_S = 1e-6, 2e-6
+#: How far a look that hits a root is moved.
+_OFF_S = 1e-3
 #: Half the stretch over which a slope is taken.
 _BESIDE_S = 0.02
 #: Looks at each stay when its closest approach is sought.
@@ -106,9 +108,9 @@ def stays(curves: Curves, aim: Aim) -> tuple[Stays, Ints]:
     outside = np.zeros(curves.row.size, dtype=np.int64)
     events: list[tuple[Ints, Floats, Ints, Ints]] = []
     for measure, on_entry, on_exit in Field(curves, aim).edges():
-        values = measure(run, time_s)
+        looked_s, values = _beside_roots(measure, run, time_s)
         outside += values[opens] > 0.0
-        of, when, enters = _changes(measure, run, time_s, values)
+        of, when, enters = _changes(measure, run, looked_s, values)
         flag = np.where(enters, on_entry, on_exit)
         events.append((of, when, np.where(enters, -1, 1), flag))
     every = np.arange(curves.row.size)
@@ -129,6 +131,20 @@ def _looks(curves: Curves) -> tuple[Ints, Floats]:
     run = np.repeat(np.arange(count.size), count)
     index = np.arange(run.size) - np.repeat(np.cumsum(count) - count, count) - 1
     return run, curves.begin_s[run] + index * (curves.step_s[run] / LOOKS)
+
+
+def _beside_roots(measure: Measure, run: Ints, time_s: Floats) -> tuple[Floats, Floats]:
+    """Times and values of looks; one that hits a root exactly is moved off it.
+
+    A root is then always between two looks, and a bracket never starts on one.
+    """
+    values = measure(run, time_s)
+    on = np.flatnonzero(values == 0.0)
+    if on.size:
+        time_s = time_s.copy()
+        time_s[on] += _OFF_S
+        values[on] = measure(run[on], time_s[on])
+    return time_s, values
 
 
 def _changes(
