@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 #: The program's own commands and what ``passes --help`` says of them.
 CORE = {
+    "check": "What is not ready for tonight, and what to do about it.",
     "elements": "Keep, fetch, list and check element sets.",
     "plugins": "List plugins, what they add and what is wrong with them.",
     "rig": "Keep rigs by name: optics, camera, mount.",

@@ -4,7 +4,7 @@ The only door to skyfield.  Slow quantities are tabulated at whole hours by skyf
 and interpolated, so a million times cost hundredths of a second.
 """
 
-from passes.sky._door import ephemeris_span
+from passes.sky._door import earth_orientation_end, ephemeris_span
 from passes.sky.bodies import (
     BODIES,
     body_icrs,
@@ -28,6 +28,7 @@ from passes.sky.night import night, night_containing
 __all__ = [
     "BODIES",
     "body_icrs",
+    "earth_orientation_end",
     "earth_velocity_km_s",
     "ephemeris_span",
     "gmst_rad",

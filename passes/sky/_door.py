@@ -76,3 +76,13 @@ def require_ephemeris(first_day: int, last_day: int) -> None:
 def at_hours(hours: Ints) -> Any:
     """Skyfield's times at whole UTC hours since 1970, ``(m,)``."""
     return timescale().utc(1970, 1, 1 + hours // 24, hours % 24)
+
+
+def earth_orientation_end() -> datetime:
+    """Until when the turning of the Earth (UT1) is tabulated; then it is extended.
+
+    What is extended is wrong by some hundredths of a second after a year, in which
+    the ground turns by some ten metres (from memory of the IERS bulletins).
+    """
+    last_tt_jd = float(timescale().delta_t_function.table_tt[-1])
+    return EPOCH + timedelta(days=round(last_tt_jd - _EPOCH_JD))
