@@ -1,0 +1,23 @@
+"""Plan files: what is to be exposed on which field, read and written as TOML."""
+
+from passes.plans.sessions import (
+    Group,
+    Overheads,
+    Plan,
+    PlannedSub,
+    plan_text,
+    read_plan,
+    read_plan_text,
+)
+from passes.plans.timing import subs_of
+
+__all__ = [
+    "Group",
+    "Overheads",
+    "Plan",
+    "PlannedSub",
+    "plan_text",
+    "read_plan",
+    "read_plan_text",
+    "subs_of",
+]
