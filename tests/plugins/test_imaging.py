@@ -310,6 +310,24 @@ def test_the_same_question_has_the_same_answer():
     assert one.settings["waiting"] == other.settings["waiting"]
 
 
+def test_the_penumbra_is_no_place_to_wait_in():
+    n = 617
+    lit = np.ones(n)
+    lit[300:] = 0.0
+    lit[295:300] = [0.8, 0.6, 0.4, 0.2, 0.05]
+    with np.errstate(divide="ignore"):
+        faded = np.asarray(track().magnitude) - 2.5 * np.log10(lit)
+    faded[300:] = np.nan
+    advice = ask(track=track(lit_fraction=lit, magnitude=faded))
+    begin = np.datetime64(track().start.replace(tzinfo=None), "ms")
+    for when in [
+        advice.settings["object"]["time"],
+        *(place["time"] for place in advice.settings["waiting"]),
+    ]:
+        moment = np.datetime64(when.removesuffix("Z"), "ms")
+        assert (moment - begin) / np.timedelta64(1, "s") < 295.5
+
+
 # --- wide lenses -------------------------------------------------------------
 
 LENS = Rig(

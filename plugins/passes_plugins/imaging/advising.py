@@ -31,6 +31,8 @@ SUN_RISEN_DEG = -50.0 / 60.0
 _BOUND_UNKNOWN_S = 30.0
 #: A shorter stretch is over before a mount has settled on it, s (common practice).
 _SETTLING_S = 10.0
+#: In the penumbra an object fades within seconds; its best moment lies outside.
+_LIT_IN_FULL = 0.95
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,9 +156,11 @@ def _lasts(case: Case, following: Following) -> bool:
 
 
 def nearest_of(scene: Scene, first: int, last: int) -> int:
-    """The sample between two at which the object is nearest and usable."""
+    """The sample between two at which the object is nearest, lit in full if ever."""
     index = np.arange(first, last + 1)
     index = index[scene.usable[first : last + 1]]
+    full = index[np.nan_to_num(scene.track.lit_fraction[index]) >= _LIT_IN_FULL]
+    index = full if full.size else index
     return int(index[np.nanargmin(scene.track.range_km[index])])
 
 

@@ -23,6 +23,8 @@ _PLACES = 3
 _APART_S = 30.0
 #: How close together places are tried, s, and the lowest worth trying, degrees.
 _TRIED_S, _LOWEST_DEG = 5.0, 15.0
+#: Signal-to-noise of a pixel from which a frame shows something (common practice).
+_SHOWS_SNR = 3.0
 _ROTATIONS = np.radians(np.arange(0.0, 180.0, 5.0))
 
 
@@ -105,8 +107,9 @@ def places_of(
     up = np.radians([bench.rig.rotation_deg])
     worth = {}
     for i in map(int, _tried(scene)):
-        hz = shared.frames_hz(shared.shot(i))
-        worth[i] = float(shared.chances(i, up, hz)[0]) * _detail(scene, bench, i)
+        shot = shared.shot(i)
+        caught = float(shared.chances(i, up, shared.frames_hz(shot))[0])
+        worth[i] = caught * _detail(scene, bench, i) * _light(shot)
     chosen: list[int] = []
     for i in sorted(worth, key=lambda i: -worth[i]):
         apart = [abs(scene.time_s[i] - scene.time_s[k]) for k in chosen]
@@ -134,6 +137,13 @@ def _detail(scene: Scene, bench: Bench, i: int) -> float:
     size = scene.size_arcsec[i]
     size = size if np.isfinite(size) else 1e4 / scene.track.range_km[i]
     return float(size / blur)
+
+
+def _light(shot: Shot) -> float:
+    """1 where a frame shows something, less the fainter it is; 1 where unknown."""
+    if np.isnan(shot.snr):
+        return 1.0
+    return float(np.clip(shot.snr / _SHOWS_SNR, 0.0, 1.0))
 
 
 def _place(shared: _Setting, i: int) -> Place:

@@ -132,6 +132,38 @@ def _in_frame(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Light:
+    """Electrons: of the trail in a pixel, of the sky a second, of magnitude 0."""
+
+    trail_e: float
+    sky_e_s: float
+    zero_e_s: float
+    dwell_s: float
+    rate_arcsec_s: float
+
+
+def _light_at(scene: Scene, bench: Bench, i: int) -> _Light:
+    rate = float(scene.rates_arcsec_s["fixed"][i])
+    dwell_s = bench.scale_arcsec / rate
+    flow = (bench.area_m2, bench.filter.width_nm, bench.efficiency)
+    point_e_s = float(sensor.electrons_s(scene.track.magnitude[i], *flow))
+    return _Light(
+        trail_e=point_e_s * dwell_s / _TRAIL_PX,  # shared over its own width
+        sky_e_s=float(scene.sky_e_s[i]),
+        zero_e_s=float(sensor.electrons_s(0.0, *flow)),
+        dwell_s=dwell_s,
+        rate_arcsec_s=rate,
+    )
+
+
+def _limiting_mag(light: _Light, gain: Gain, exposure_s: float) -> float:
+    """The faintest point moving so fast that stands out of the noise."""
+    noise = np.sqrt(light.sky_e_s * exposure_s + gain.read_noise_e**2)
+    reaching = _SEEN_SIGMAS * noise * np.sqrt(_TRAIL_PX) / light.dwell_s
+    return float(-2.5 * np.log10(reaching / light.zero_e_s))
+
+
 def _exposed(
     scene: Scene,
     bench: Bench,
@@ -141,35 +173,19 @@ def _exposed(
     duration_s: float,
     upright: bool,
 ) -> Trail:
+    """The trail with its exposures; ``at`` indexes pointing, entry, exit, nearest."""
     pointing, entry, last, middle = at
-    rig, rate = bench.rig, float(scene.rates_arcsec_s["fixed"][middle])
-    dec = np.radians(float(scene.track.dec_of_date_deg[pointing]))
-    dwell_s = bench.scale_arcsec / rate
-    # A trail shares the point's light over its own width, not over a disc.
-    point_e_s = float(
-        sensor.electrons_s(
-            scene.track.magnitude[middle],
-            bench.area_m2,
-            bench.filter.width_nm,
-            bench.efficiency,
-        )
-    )
-    trail_e = point_e_s * dwell_s / _TRAIL_PX
-    sky_e_s = float(scene.sky_e_s[middle])
-    gain = _gain(bench, trail_e, choices.fill)
+    light = _light_at(scene, bench, middle)
+    gain = _gain(bench, light.trail_e, choices.fill)
     third = float(
-        sensor.exposure_for_level_s(_SKY_FILL * gain.full_well_e, 0.0, sky_e_s)
+        sensor.exposure_for_level_s(_SKY_FILL * gain.full_well_e, 0.0, light.sky_e_s)
     )
-    lens = (rig.f_number, rig.effective_focal_length_mm, rig.pixel_um)
     exposure, limit = _exposure(third)
-    gap = _gap_s(bench)
-    count = int(np.ceil(duration_s / (exposure + gap))) if exposure > 0 else 0
-    noise = np.sqrt(sky_e_s * exposure + gain.read_noise_e**2) * np.sqrt(_TRAIL_PX)
-    reaching = _SEEN_SIGMAS * noise / dwell_s
-    unit_e_s = float(
-        sensor.electrons_s(0.0, bench.area_m2, bench.filter.width_nm, bench.efficiency)
-    )
-    width = _TRAIL_PX * bench.scale_arcsec
+    gap, width = _gap_s(bench), _TRAIL_PX * bench.scale_arcsec
+    rig = bench.rig
+    lens = (rig.f_number, rig.effective_focal_length_mm, rig.pixel_um)
+    dec = np.radians(float(scene.track.dec_of_date_deg[pointing]))
+    spread = (light.rate_arcsec_s, exposure, width)
     return Trail(
         pointing=pointing,
         entry=entry,
@@ -178,22 +194,20 @@ def _exposed(
         length_px=length_deg * 3600.0 / bench.scale_arcsec,
         exposure_s=exposure,
         limit=limit,
-        count=count,
+        count=int(np.ceil(duration_s / (exposure + gap))),
         gap_s=gap,
-        gap_px=gap * rate / bench.scale_arcsec,
+        gap_px=gap / light.dwell_s,
         gain=gain,
         sky_third_s=third,
         npf_s=float(optics.npf_s(*lens, dec)),
         npf_simple_s=float(optics.npf_simple_s(*lens, dec)),
         rule_500_s=float(optics.rule_500_s(lens[1])),
-        trail_e=trail_e,
-        trail_fill=trail_e / gain.full_well_e,
-        sky_e=sky_e_s * exposure,
-        limiting_mag=float(-2.5 * np.log10(reaching / unit_e_s)),
+        trail_e=light.trail_e,
+        trail_fill=light.trail_e / gain.full_well_e,
+        sky_e=light.sky_e_s * exposure,
+        limiting_mag=_limiting_mag(light, gain, exposure),
         trail_mag_arcsec2=float(
-            sensor.trail_mag_arcsec2(
-                scene.track.magnitude[middle], rate, exposure, width
-            )
+            sensor.trail_mag_arcsec2(scene.track.magnitude[middle], *spread)
         ),
         sky_frame_mag_arcsec2=float(scene.sky_mag[middle]),
         upright=upright,
