@@ -27,6 +27,10 @@ def default_path() -> Path:
     return path
 
 
+#: Before and after every epoch.
+_FIRST_US, _LAST_US = -(2**62), 2**62
+
+
 class Archive:
     """Element sets kept in one file; nothing is opened before it is asked.
 
@@ -101,14 +105,24 @@ class Archive:
             return selecting.kept(db, number)
 
     def pairs(
-        self, numbers: Sequence[int] | None = None, *, most: int = 20_000
+        self,
+        numbers: Sequence[int] | None = None,
+        *,
+        since: datetime | None = None,
+        until: datetime | None = None,
+        most: int = 20_000,
     ) -> tuple[Catalogue, Catalogue]:
         """Successive sets of the same objects: the older and the newer, row by row.
 
-        At most ``most`` pairs, the newest of each object first.
+        Of all objects or of some, with epochs between two times where those are
+        given; at most ``most`` pairs, the newest of each object first.
         """
+        span = (
+            to_us(since) if since else _FIRST_US,
+            to_us(until) if until else _LAST_US,
+        )
         with self._reading() as db:
-            return selecting.pairs(db, numbers, most)
+            return selecting.pairs(db, numbers, span, most)
 
     # --- as a whole ------------------------------------------------------------------
 

@@ -40,7 +40,7 @@ SELECT catalog_number, older, packed, turn FROM (
     SELECT catalog_number, packed,
         lag(packed) OVER one AS older,
         row_number() OVER (PARTITION BY catalog_number ORDER BY epoch_us DESC) AS turn
-    FROM sets {where}
+    FROM sets WHERE epoch_us BETWEEN ? AND ? {where}
     WINDOW one AS (PARTITION BY catalog_number ORDER BY epoch_us)
 ) WHERE older IS NOT NULL ORDER BY turn, catalog_number LIMIT ?
 """
@@ -88,15 +88,19 @@ def kept(db: Connection | None, number: int) -> list[Kept]:
 
 
 def pairs(
-    db: Connection | None, numbers: Sequence[int] | None, most: int
+    db: Connection | None,
+    numbers: Sequence[int] | None,
+    span_us: tuple[int, int],
+    most: int,
 ) -> tuple[Catalogue, Catalogue]:
     """Successive sets of the same objects, older and newer."""
     rows: list[Any] = []
     names: dict[int, tuple[str, str]] = {}
     if db is not None:
-        where = "" if numbers is None else "WHERE catalog_number IN wanted"
+        where = "" if numbers is None else "AND catalog_number IN wanted"
         with _wanted(db, numbers or ()):
-            rows = db.execute(_PAIRS.format(where=where), (most,)).fetchall()
+            query = _PAIRS.format(where=where)
+            rows = db.execute(query, (*span_us, most)).fetchall()
         names = {n: (name, text) for n, name, text in db.execute(_OBJECTS)}
     named = [names[row[0]] for row in rows]
     older, newer = (

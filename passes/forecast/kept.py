@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -15,6 +15,8 @@ from passes.model import Span
 
 #: Pairs of successive sets that are held against each other at most.
 MOST_PAIRS = 60_000
+#: They are taken from so many days before a night, and after it.
+_BEFORE, _AFTER = timedelta(days=28), timedelta(days=7)
 #: Only what comes this low can have decayed since its epoch, km.
 _LOW_KM = 300.0
 _EARTH_KM = 6378.135
@@ -46,8 +48,16 @@ class KeptSets:
         return self._archive.history(number)
 
     def pairs(self) -> tuple[Catalogue, Catalogue]:
-        """Successive sets of the same objects, older and newer, row by row."""
-        return self._archive.pairs(most=MOST_PAIRS)
+        """Successive sets of the same objects, older and newer, row by row.
+
+        From around the night last asked for, where one was.
+        """
+        if self._last is None:
+            return self._archive.pairs(most=MOST_PAIRS)
+        middle = self._last[0]
+        return self._archive.pairs(
+            since=middle - _BEFORE, until=middle + _AFTER, most=MOST_PAIRS
+        )
 
 
 def decayed(catalogue: Catalogue, window: Span) -> tuple[np.ndarray, list[Skipped]]:

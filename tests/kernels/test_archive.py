@@ -134,6 +134,10 @@ def test_pairs_are_successive_and_the_newest_first(archive: Archive) -> None:
     older, _ = archive.pairs([80002])
     assert older.catalog_number.tolist() == [80002]
     assert len(archive.pairs(most=1)[0]) == 1
+    older, _ = archive.pairs(since=DAY_0 + timedelta(days=0.75))
+    assert older.epoch_fraction.tolist() == [1.0, 7.0]
+    older, _ = archive.pairs(until=DAY_0 + timedelta(days=1.5))
+    assert older.epoch_fraction.tolist() == [0.5]
 
 
 def test_forgetting_by_object_by_age_and_never_all_by_mistake(
