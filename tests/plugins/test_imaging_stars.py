@@ -7,8 +7,8 @@ pytest.importorskip("passes_plugins.imaging")
 from passes import vectors
 from passes_plugins.imaging.stars import bright_stars, nearest_star
 
-#: Positions from memory, to be found in a finder: far finer than any needs.
-WITHIN_ARCSEC = 6.0
+#: Both rest on Hipparcos, by different reductions and moved to 2000 differently.
+WITHIN_ARCSEC = 1.0
 
 
 def apart_arcsec(ra_deg, dec_deg, other_ra_deg, other_dec_deg):
@@ -38,7 +38,7 @@ def test_positions_agree_with_an_independent_library():
 
 def test_every_row_is_a_bright_star_and_none_stands_twice():
     table = bright_stars()
-    assert len(table) >= 100
+    assert len(table) >= 150
     assert all(0 <= s.ra_deg < 360 and -90 <= s.dec_deg <= 90 for s in table)
     assert all(-2 < s.magnitude < 4 for s in table)
     assert len({s.name for s in table}) == len(table)
