@@ -45,3 +45,5 @@ PRINTED_PHASE_DEG = 0.006
 #: objects or more may cover, pooled over age (the project's promise).
 SIGMA_COVERS = (0.60, 0.76)
 BOUND_COVERS = (0.90, 0.98)
+#: Entry and exit of a field against skyfield's own root (the project's promise).
+CROSSING_S = 1e-3
