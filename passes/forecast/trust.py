@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import isnan
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -122,6 +123,28 @@ def told(history: Catalogue | Sequence[ElementSet]) -> list[tuple[str, str]]:
     if law.manoeuvres:
         rows.append(("Steers", _steering(sets, pairs)))
     return rows
+
+
+def document(history: Catalogue | Sequence[ElementSet]) -> dict[str, Any]:
+    """The same for machines: the law, what it expects by age, and every comparison."""
+    sets = _one_object(history)
+    law, pairs = own_growth(sets), pairs_of(sets)
+    expected = zip(_AGES_DAYS, *growth.errors(law, np.array(_AGES_DAYS)), strict=True)
+    seen = zip(pairs.age_days, pairs.late_s, pairs.across_km, strict=True)
+    keys = ("age_days", "timing_sigma_s", "timing_bound_s", "cross_track_sigma_km")
+    return {
+        "basis": law.basis,
+        "manoeuvres": law.manoeuvres,
+        "expected": [_rounded(keys, one) for one in expected],
+        "measured": [
+            _rounded(("age_days", "late_s", "across_km"), one) for one in seen
+        ],
+    }
+
+
+def _rounded(keys: Sequence[str], values: Iterable[Any]) -> dict[str, float]:
+    pairs = zip(keys, values, strict=True)
+    return {key: round(float(value), 4) for key, value in pairs}
 
 
 def _expected(law: Growth) -> str:

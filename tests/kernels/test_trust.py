@@ -12,7 +12,14 @@ from passes.elements import Catalogue, ElementSet, as_catalogue
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.measured import measured_in
 from passes.forecast.pairs import pairs_between, pairs_of, partners
-from passes.forecast.trust import PURPOSES, notes_on, own_growth, told, too_old
+from passes.forecast.trust import (
+    PURPOSES,
+    document,
+    notes_on,
+    own_growth,
+    told,
+    too_old,
+)
 from passes.model import Growth
 
 DAY = datetime(2029, 3, 1, tzinfo=UTC)
@@ -225,6 +232,19 @@ def test_what_is_told_of_an_object_with_history() -> None:
     assert "its own successive sets" in rows["Known from"]
     assert rows["Measured"].startswith("6 comparisons of its sets: ")
     assert "5 s late after 1.0 days" in rows["Measured"]
+
+
+def test_the_same_for_machines() -> None:
+    got = document(late_history(5.0))
+    assert got["basis"] == "own_history"
+    assert got["manoeuvres"] is False
+    assert [one["age_days"] for one in got["expected"]] == [1.0, 3.0, 7.0]
+    assert all(
+        0.0 < one["timing_sigma_s"] < one["timing_bound_s"] for one in got["expected"]
+    )
+    assert len(got["measured"]) == 6
+    late = {one["age_days"]: one["late_s"] for one in got["measured"]}
+    assert late[3.0] == pytest.approx(15.0, abs=0.3)
 
 
 def test_what_is_told_of_a_spent_stage() -> None:

@@ -114,12 +114,15 @@ def _period(minutes: float) -> str:
 
 def document(kept: Sequence[Kept]) -> dict[str, Any]:
     """The JSON shape (``schemas/elements_show.json``)."""
+    from passes.forecast import trust
+
     last = kept[-1].element_set
     return {
         "catalog_number": last.catalog_number,
         "name": last.name,
         "designator": last.designator,
         "orbit": {key: round(value, 3) for key, value in orbit(last).items()},
+        "growth": trust.document([one.element_set for one in kept]),
         "sets": [_record(one) for one in kept],
     }
 
