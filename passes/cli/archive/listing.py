@@ -146,7 +146,7 @@ def _heading(held: Holdings) -> list[tuple[str, str]]:
     ages = f"half within {common.age(held.median_age_days)}, the oldest {oldest}"
     if gone := held.objects - held.usable:
         ages += (
-            f"; {common.many(gone, 'object')} over 30 days away serve no more tonight"
+            f"; {common.many(gone, 'object')} over 30 days away do not serve tonight"
         )
     return [*pairs, ("Age", ages)]
 
