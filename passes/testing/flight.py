@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 HEIGHT_KM, SPEED_KM_S, ASIDE_KM = 420.0, 7.66, 300.0
+_EARTH_KM = 6371.0
 _SIDEREAL_DEG_S = 360.0 / 86164.0905
 _SIDEREAL_AT_START_DEG = 40.0
 _PRECESSED_DEG = 0.3
@@ -71,7 +72,27 @@ def fly_past(site: Site, start: datetime, time_s: Floats, middle_s: float) -> Tr
         element_age_days=1.5,
         magnitude_basis="invented",
         flags=("class_sigma",),
+        designator="2027-901A",
+        **_states(site, time_s, ra_deg, dec, range_km),
     )
+
+
+def _states(
+    site: Site, time_s: Floats, ra_deg: Floats, dec: Floats, range_km: Floats
+) -> dict[str, Any]:
+    """Place and velocity about the centre of a round Earth that turns."""
+    import numpy as np
+
+    def towards(longitude: Floats, latitude: Floats | float) -> Floats:
+        across = np.cos(latitude)
+        x, y = across * np.cos(longitude), across * np.sin(longitude)
+        return np.stack(np.broadcast_arrays(x, y, np.sin(latitude)), axis=1)
+
+    sidereal = np.radians(_SIDEREAL_AT_START_DEG + _SIDEREAL_DEG_S * time_s)
+    ground = _EARTH_KM * towards(sidereal, np.radians(site.latitude_deg))
+    place = ground + range_km[:, np.newaxis] * towards(np.radians(ra_deg), dec)
+    velocity = np.gradient(place, time_s, axis=0)
+    return {"position_icrs_km": place, "velocity_icrs_km_s": velocity}
 
 
 def _equatorial(

@@ -203,13 +203,16 @@ def curve(powers, time_s):
     u = time_s / 100.0
     place = np.stack([np.polyval(p, u) for p in powers], axis=1)
     speed = np.stack([np.polyval(np.polyder(p), u) for p in powers], axis=1) / 100.0
-    return place + [7000.0, 0.0, 0.0], speed
+    return place + np.array([7000.0, 0.0, 0.0]), speed
 
 
 @pytest.mark.parametrize(
     ("method", "degree"),
-    [("LINEAR", 1), ("LAGRANGE", 3), ("LAGRANGE", 4), ("LAGRANGE", 7)]
-    + [("HERMITE", 3), ("HERMITE", 5), ("HERMITE", 7)],
+    [
+        ("LINEAR", 1),
+        *(("LAGRANGE", degree) for degree in (3, 4, 7)),
+        *(("HERMITE", degree) for degree in (3, 5, 7)),
+    ],
 )
 def test_polynomials_of_the_degree_are_exact(method, degree):
     # what defines the methods: a polynomial of that degree is met everywhere
