@@ -27,7 +27,7 @@ from passes.errors import PassesError
 from passes.finder.block import Part, Searcher
 from passes.finder.frame import Frame
 from passes.model import Site
-from passes.orbits import Propagator
+from passes.orbits import Propagator, fast_wanted
 
 Ints = NDArray[np.int64]
 Progress = Callable[[int, int], None]
@@ -47,20 +47,33 @@ class Task:
     start: datetime
     end: datetime
     min_altitude_deg: float
-    fast: bool | None
+    fast: bool
 
     @property
     def span_s(self) -> float:
         """Length of the window, seconds."""
         return (self.end - self.start).total_seconds()
 
-    def searcher(self, share: int = 1) -> Searcher:
-        """What searches the blocks, or its share of them."""
-        expected = _PLACES_AN_HOUR * len(self.catalogue) * self.span_s / 3600.0
+    @classmethod
+    def of(
+        cls,
+        catalogue: Catalogue,
+        site: Site,
+        start: datetime,
+        end: datetime,
+        min_altitude_deg: float,
+        fast: bool | None,
+    ) -> Task:
+        """The task; whether heyoka works on it is settled once for every process."""
+        hours = (end - start).total_seconds() / 3600.0
+        expected = int(_PLACES_AN_HOUR * len(catalogue) * hours)
+        quick = fast_wanted(fast, expected)
+        return cls(catalogue, site, start, end, min_altitude_deg, quick)
+
+    def searcher(self) -> Searcher:
+        """What searches the blocks."""
         frame = Frame.of(self.site, self.start, self.end, self.min_altitude_deg)
-        propagator = Propagator(
-            self.catalogue, self.start, fast=self.fast, expected=int(expected / share)
-        )
+        propagator = Propagator(self.catalogue, self.start, fast=self.fast)
         return Searcher(propagator, frame)
 
     def to_send(self) -> Task:
@@ -109,7 +122,7 @@ def _shared(task: Task, blocks: Sequence[Ints], processes: int) -> Results:
         for end in ends:
             _hand(end, waiting, busy)
         if given.size:
-            yield given.size, task.searcher(len(task.catalogue)).search(given)
+            yield given.size, task.searcher().search(given)
         while busy:
             ready = wait(list(busy))
             for end in [end for end in busy if end in ready]:
@@ -165,7 +178,7 @@ def _workers(task: Task, processes: int) -> Iterator[list[Connection]]:
             ends.append(ours)
             inherited = ends if forked else []
             worker = context.Process(
-                target=_work, args=(theirs, inherited, task, processes), daemon=True
+                target=_work, args=(theirs, inherited, task), daemon=True
             )
             with warnings.catch_warnings():
                 # newer Pythons warn of any thread at fork; those that numpy's
@@ -193,14 +206,12 @@ def _may_fork() -> bool:
     )
 
 
-def _work(
-    end: Connection, inherited: list[Connection], task: Task, processes: int
-) -> None:
+def _work(end: Connection, inherited: list[Connection], task: Task) -> None:
     """What a worker does: search the blocks it is sent until the pipe is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what ends
     for other in inherited:
         other.close()  # or a parent that died would never be noticed
-    searcher = task.searcher(processes)
+    searcher = task.searcher()
     while True:
         try:
             rows = end.recv()

@@ -47,8 +47,8 @@ def search_passes(
 
     ``start`` and ``end`` are aware.  ``processes`` share the work; the answer is the
     same to the last bit.  ``progress`` is told the objects done and to do.  ``fast``
-    is as for :class:`passes.orbits.Propagator`.  Raises InputError for a window or a
-    limit that makes no sense.
+    is as for :class:`passes.orbits.Propagator`; with heyoka times differ by some
+    nanoseconds, and their last bits hang on how the work is shared.  Raises InputError for a window or a limit that makes no sense.
     """
     whole = as_catalogue(catalogue)
     start, end = _window(start, end)
@@ -59,7 +59,7 @@ def search_passes(
         )
     if processes < 1:
         raise InputError(f"{processes} processes: at least one is needed")
-    task = Task(whole, site, start, end, float(min_altitude_deg), fast)
+    task = Task.of(whole, site, start, end, float(min_altitude_deg), fast)
     parts = run(task, _blocks(len(whole), task.span_s, processes), processes, progress)
     return _table(task, parts)
 

@@ -1,6 +1,7 @@
 """The door to propagation: SGP4 by the sgp4 package, or by heyoka where that pays."""
 
 from passes.orbits.ephemerides import Ephemeris
+from passes.orbits.fast import wanted as fast_wanted
 from passes.orbits.propagator import (
     ERROR_WORDS,
     NO_EPHEMERIS,
@@ -16,4 +17,5 @@ __all__ = [
     "Ephemeris",
     "MeanOrbits",
     "Propagator",
+    "fast_wanted",
 ]

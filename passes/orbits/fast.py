@@ -2,7 +2,9 @@
 
 heyoka evaluates the same SGP4 equations for many objects side by side, compiled when
 first asked for (Biscani and Izzo, heyoka.py).  It takes a fifth of the time a place
-and agrees to 1e-8 km.
+and agrees to 1e-8 km in low orbits (2e-8 km farther out).  It solves Kepler's equation
+for several objects until the last of them has settled, so an object's last bit hangs on
+its neighbours.
 """
 
 from __future__ import annotations

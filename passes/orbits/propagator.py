@@ -13,7 +13,7 @@ from passes.constants import SECONDS_PER_DAY
 from passes.errors import InputError
 from passes.orbits import sgp4_calls
 from passes.orbits.ephemerides import Ephemeris, ephemerides_of
-from passes.orbits.fast import LEAST, Fast, wanted
+from passes.orbits.fast import Fast, wanted
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -83,7 +83,7 @@ class Propagator:
     ``fast`` chooses heyoka for near-Earth objects: True insists on it, False refuses
     it, None takes it where it is installed and ``expected``, the number of places
     that will be asked for, makes it worth starting; the variable PASSES_FAST, 0 or 1,
-    speaks for None.  Answers differ by under 1e-8 km.  Not to be shared between
+    speaks for None.  Answers differ by under 1e-8 km in low orbits.  Not to be shared between
     threads: an SGP4 record keeps notes while it works.
     """
 
@@ -119,8 +119,8 @@ class Propagator:
     def states(self, row: int, time_s: ArrayLike) -> tuple[Floats, Floats, Codes]:
         """Positions ``(k, 3)`` km, velocities ``(k, 3)`` km/s, error codes ``(k,)``."""
         times = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
-        one = np.array([row], dtype=np.int64)
-        return self._along(one, np.array([0, times.size]), times, velocities=True)
+        one, stretch = np.array([row], dtype=np.int64), np.array([0, times.size])
+        return self._along(one, stretch, times, velocities=True, alone=True)
 
     def positions(self, row: int, time_s: ArrayLike) -> tuple[Floats, Codes]:
         """Positions ``(k, 3)`` km and error codes ``(k,)``."""
@@ -189,15 +189,24 @@ class Propagator:
         )
 
     def _along(
-        self, rows: Ints, offsets: Ints, time_s: Floats, *, velocities: bool
+        self,
+        rows: Ints,
+        offsets: Ints,
+        time_s: Floats,
+        *,
+        velocities: bool,
+        alone: bool = False,
     ) -> tuple[Floats, Floats, Codes]:
-        """States; without ``velocities`` what stands for them means nothing."""
+        """States; without ``velocities`` what stands for them means nothing.
+
+        A row ``alone`` never goes the fast way.
+        """
         if self._late is not None:
             time_s = time_s - np.repeat(self._late[rows], np.diff(offsets))
         error, position, velocity = sgp4_calls.room(time_s.size)
         by_sgp4, given = self._sorted_by_source(rows)
         fraction = self._fraction + time_s / SECONDS_PER_DAY
-        if self._fast is not None and rows.size > 1 and time_s.size >= LEAST:
+        if self._fast is not None and not alone:
             filled = velocity if velocities else None
             by_sgp4 &= self._fast.fill(rows, offsets, fraction, position, filled)
         self._by_sgp4(rows, offsets, by_sgp4, fraction, error, position, velocity)

@@ -92,8 +92,9 @@ def tidy(table: PassTable) -> None:
 
 
 def search(catalogue, site, start, hours=12.0, limit_deg=10.0, **how) -> PassTable:
-    """Search a window of hours from a start."""
+    """Search a window of hours from a start, without heyoka unless asked."""
     end = start + timedelta(hours=hours)
+    how = {"fast": False, **how}
     return search_passes(catalogue, site, start, end, min_altitude_deg=limit_deg, **how)
 
 

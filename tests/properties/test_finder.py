@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from importlib.util import find_spec
 
 import numpy as np
 import pytest
@@ -28,6 +29,9 @@ limits = st.floats(-5.0, 85.0)
 #: Rise and set of the same pass found in two ways.
 SAME_S = 1e-3
 
+has_heyoka = pytest.mark.skipif(
+    find_spec("heyoka") is None, reason="heyoka is not installed"
+)
 few = settings(
     max_examples=12, suppress_health_check=[HealthCheck.too_slow], deadline=None
 )
@@ -91,6 +95,21 @@ def test_blocks_change_nothing(site, seed, size):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(search_module, "_MOST_OBJECTS", size)
         same_bits(search(catalogue, site, START, 6.0), whole)
+
+
+@has_heyoka
+@pytest.mark.parametrize("size", [8000, 37])
+def test_heyoka_finds_the_same(monkeypatch, size):
+    # it solves Kepler's equation for several objects at once until the last of them
+    # has settled, so an object's last bit hangs on its neighbours
+    catalogue = made_catalogue(1000, seed=19)
+    plain = search(catalogue, SIERRA, START)
+    monkeypatch.setattr(search_module, "_MOST_OBJECTS", size)
+    quick = search(catalogue, SIERRA, START, fast=True)
+    assert_array_equal(plain.row, quick.row)
+    assert_array_equal(plain.flags, quick.flags)
+    assert_allclose(plain.begin_s, quick.begin_s, rtol=0, atol=1e-6)
+    assert_allclose(plain.finish_s, quick.finish_s, rtol=0, atol=1e-6)
 
 
 @few
