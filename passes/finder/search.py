@@ -48,7 +48,8 @@ def search_passes(
     ``start`` and ``end`` are aware.  ``processes`` share the work; the answer is the
     same to the last bit.  ``progress`` is told the objects done and to do.  ``fast``
     is as for :class:`passes.orbits.Propagator`; with heyoka times differ by some
-    nanoseconds, and their last bits hang on how the work is shared.  Raises InputError for a window or a limit that makes no sense.
+    nanoseconds, and their last bits hang on how the work is shared.  Raises InputError
+    for a window or a limit that makes no sense.
     """
     whole = as_catalogue(catalogue)
     start, end = _window(start, end)

@@ -83,8 +83,8 @@ class Propagator:
     ``fast`` chooses heyoka for near-Earth objects: True insists on it, False refuses
     it, None takes it where it is installed and ``expected``, the number of places
     that will be asked for, makes it worth starting; the variable PASSES_FAST, 0 or 1,
-    speaks for None.  Answers differ by under 1e-8 km in low orbits.  Not to be shared between
-    threads: an SGP4 record keeps notes while it works.
+    speaks for None.  Answers differ by under 1e-8 km in low orbits.  Not to be shared
+    between threads: an SGP4 record keeps notes while it works.
     """
 
     def __init__(
