@@ -20,7 +20,7 @@ _FAINT_SNR = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """One exposure at one moment; ``level_e`` and ``snr`` are a pixel's.
+    """One exposure at one moment; ``level_e``, ``sky_e`` and ``snr`` are a pixel's.
 
     ``motion_s`` is what blur allows, ``light_s`` what fills the well as asked at this
     gain; ``fill`` the part of the well filled, ``headroom_mag`` what is left for
@@ -37,6 +37,7 @@ class Shot:
     fill: float
     headroom_mag: float
     snr: float
+    sky_e: float
 
 
 def dialled_s(exposure_s: float) -> float:
@@ -99,6 +100,7 @@ def shoot(
         motion_s=motion_s,
         light_s=light_s,
         level_e=level,
+        sky_e=sky_e_s * exposure_s,
         fill=level / gain.full_well_e,
         headroom_mag=float(sensor.headroom_mag(gain.full_well_e, level))
         if known

@@ -82,9 +82,8 @@ def _level(case: Case) -> Note:
     )
     if shot.headroom_mag < case.choices.glint_mag:
         text += f"; glints {case.choices.glint_mag:g} mag brighter clip"
-    sky = float(case.scene.sky_e_s[case.best]) * shot.exposure_s
-    if sky > 0.1 * shot.level_e:
-        text += f"; {count(sky)} e⁻ of that are sky"
+    if shot.sky_e > 0.1 * shot.level_e:
+        text += f"; {count(shot.sky_e)} e⁻ of that are sky"
     return note("why", f"{text}.", electrons_px=shot.level_e, snr_px=shot.snr)
 
 

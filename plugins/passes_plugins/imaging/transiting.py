@@ -34,7 +34,9 @@ def transit_case(case: Case, disc: Disc) -> tuple[Case, list[Note]]:
     )
     signal = float(light) * bench.scale_arcsec**2
     motion_s = float(scene.exposures_s["fixed"][i])
-    shot = shoot(bench, case.choices, "fixed", motion_s, signal, 0.0)
+    # A solar filter stops the sky as well; the Moon is seen through it, by day too.
+    sky = float(scene.sky_e_s[i]) if disc.body == "moon" else 0.0
+    shot = shoot(bench, case.choices, "fixed", motion_s, signal, sky)
     bound = subject.timing_bound_s
     around = (case.bound_s if isnan(bound) else bound) + _MARGIN_S
     start = (subject.start - scene.track.start).total_seconds() - around
