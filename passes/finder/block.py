@@ -28,6 +28,7 @@ Ints = NDArray[np.int64]
 _DOUBT, _LAST_DOUBT, FINER = 1e-6, 1e-10, 4
 #: Nodes handled at once when objects are followed step by step.
 _NODES = 100_000
+_UNCLEAR = "its rises and sets could not be told apart"
 _TIME = "%Y-%m-%dT%H:%M:%SZ"
 
 
@@ -129,15 +130,16 @@ class Searcher:
             batch += some
             held += sum((part.end_s - part.begin_s) / part.step_s for part in some)
             if held > _NODES:
-                parts.append(self._followed(batch))
+                parts.append(self._followed(batch, refused))
                 batch, held = [], 0.0
         if batch:
-            parts.append(self._followed(batch))
+            parts.append(self._followed(batch, refused))
 
-    def _followed(self, batch: list[Stretch]) -> Found:
+    def _followed(self, batch: list[Stretch], refused: list[tuple[int, str]]) -> Found:
         curves, bounds = followed(self.propagator, batch, self.frame)
         rows = np.array([part.row for part in batch])
-        found, _ = self._passes(rows, curves, bounds, np.zeros(rows.size), 0.0)
+        found, odd = self._passes(rows, curves, bounds, np.zeros(rows.size), 0.0)
+        refused += [(row, _UNCLEAR) for row in np.unique(rows[odd]).tolist()]
         return found
 
 

@@ -65,7 +65,11 @@ def outlook(propagator: Propagator, rows: Ints, span_s: float) -> Outlook:
     # a slipped clock puts the close ticks of an eccentric orbit beside its perigee
     steady[tried] &= slip * (1.0 + 50.0 * orbits.eccentricity[tried]) < MOST_SLIP_RAD
     orbits.room_rad[tried] += 1.5 * slip
-    return Outlook(orbits, steady, sound & (growth_a_day > DECAY_SHARE_A_DAY))
+    sinking = sound & (growth_a_day > DECAY_SHARE_A_DAY)
+    # near the Earth, what SGP4 can place at the start and not at the end comes down
+    near = begin.motion_rad_s > 2 * pi / DEEP_PERIOD_S
+    sinking |= near & (begin.error == 0) & (end.error != 0)
+    return Outlook(orbits, steady, sinking)
 
 
 def _orbits(begin: MeanOrbits, end: MeanOrbits, span_s: float) -> tuple[Orbits, Floats]:

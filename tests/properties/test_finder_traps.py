@@ -215,6 +215,7 @@ def test_objects_that_fail_part_way_are_cut_there_and_reported():
         propagator = Propagator(catalogue, START)
         for i in np.flatnonzero((table.flags & Flags.ENDS_IN_FAILURE) != 0):
             cut += 1
+            assert table.flags[i] & Flags.DECAYING
             assert np.isnan(table.set.time_s[i])
             row, end_s = int(table.row[i]), table.finish_s[i]
             _, error = propagator.positions(row, [end_s, end_s + 0.002])
