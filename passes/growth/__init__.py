@@ -2,7 +2,8 @@
 
 Along its path an object is early or late by a time whose sigma (68.3 % of |error|)
 and 95 % bound are ``hypot(c0, c1 · age ** power)``; across its path it is off by
-``hypot(c0, c1 · age)`` km.  The law goes on unchanged beyond the last age measured,
+``hypot(c0, c1 · age)`` km.  Along the path drag drives the growth, across it the
+inclination.  The law goes on unchanged beyond the last age measured,
 eight days, and sets younger than the moment asked about and older ones count alike
 (measured backwards in time the errors are no larger, in low orbits a third).
 

@@ -23,11 +23,14 @@ LOW_REV_DAY = 11.0
 ECCENTRIC = 0.1
 #: A geosynchronous orbit inclined less than this is held over its place.
 KEPT_DEG = 0.1
-#: What one day does to the error of an object, by name of the growth record's field.
-FITTED = ("sigma1_s", "power", "bound1_s", "bound_power", "cross1_km")
+#: What grows along the path, by name of the growth record's field; drag drives it.
+ALONG = ("sigma1_s", "power", "bound1_s", "bound_power")
+#: What grows across it; it goes with the inclination (SGP4's rate of the node is off by
+#: the same share for all orbits of one inclination).
+ACROSS = "cross1_km"
 #: The error of any object on the day of its epoch.
 AT_EPOCH = ("sigma0_s", "bound0_s", "cross0_km")
-FIELDS = (*AT_EPOCH, *FITTED)
+FIELDS = (*AT_EPOCH, *ALONG, ACROSS)
 #: These grow as drag does, beyond the strongest drag on record too.
 _WITH_DRAG = ("sigma1_s", "bound1_s")
 CLASSES = (
@@ -49,32 +52,36 @@ class Classes:
     """Coefficients of each class; made by :func:`load`.
 
     ``epoch`` holds the terms at age 0; ``nodes`` arrays by field over the drag of
-    ``nodes["drag_s_day2"]`` (one node: drag does not matter); ``overall`` the values
-    of the class where nothing is known of the object's drag; ``usual`` the mean of
-    :func:`passes.growth.history.log_ratio` in the class.
+    ``nodes["drag_s_day2"]`` (one node: drag does not matter), ``tilts`` the growth
+    across the path over ``tilts["inclination_deg"]``; ``overall`` the values of the
+    class where nothing is known of an object's drag or inclination; ``usual`` the mean
+    of :func:`passes.growth.history.log_ratio` in the class.
     """
 
     epoch: dict[str, dict[str, float]]
     nodes: dict[str, dict[str, Floats]]
+    tilts: dict[str, dict[str, Floats]]
     overall: dict[str, dict[str, float]]
     manoeuvres: dict[str, bool]
     usual: dict[str, float]
     fleets: tuple[str, ...]
 
     def coefficients(
-        self, named: NDArray[np.str_], drag_s_day2: Floats
+        self, named: NDArray[np.str_], drag_s_day2: Floats, inclination_deg: Floats
     ) -> dict[str, Floats]:
-        """Arrays ``(n,)`` by field; nan for drag takes the value of the whole class."""
+        """Arrays ``(n,)`` by field; nan takes the value of the whole class."""
         columns = {field: np.full(named.shape, np.nan) for field in FIELDS}
         for name in np.unique(named).tolist():
             rows = np.flatnonzero(named == name)
-            drag = np.abs(drag_s_day2[rows])
+            drag, tilt = np.abs(drag_s_day2[rows]), inclination_deg[rows]
+            overall = self.overall[name]
             for field in AT_EPOCH:
                 columns[field][rows] = self.epoch[name][field]
-            for field in FITTED:
+            for field in ALONG:
                 fitted = _by_drag(self.nodes[name], field, drag)
-                unsaid = self.overall[name][field]
-                columns[field][rows] = np.where(np.isnan(drag), unsaid, fitted)
+                columns[field][rows] = np.where(np.isnan(drag), overall[field], fitted)
+            across = _by_tilt(self.tilts[name], tilt)
+            columns[ACROSS][rows] = np.where(np.isnan(tilt), overall[ACROSS], across)
         return columns
 
 
@@ -92,6 +99,12 @@ def _by_drag(nodes: dict[str, Floats], field: str, drag: Floats) -> Floats:
     return np.asarray(np.exp(found) * np.maximum(beyond, 1.0))
 
 
+def _by_tilt(tilts: dict[str, Floats], tilt_deg: Floats) -> Floats:
+    """Growth across the path along the inclination, straight in its logarithm."""
+    found = np.interp(tilt_deg, tilts["inclination_deg"], np.log(tilts[ACROSS]))
+    return np.asarray(np.exp(found))
+
+
 @cache
 def load() -> Classes:
     """The values that ship with the program, ``passes/data/growth.json``."""
@@ -106,6 +119,10 @@ def from_document(document: dict[str, Any]) -> Classes:
         epoch={name: one["at_epoch"] for name, one in classes.items()},
         nodes={
             name: {key: np.array(values) for key, values in one["by_drag"].items()}
+            for name, one in classes.items()
+        },
+        tilts={
+            name: {key: np.array(values) for key, values in one["by_tilt"].items()}
             for name, one in classes.items()
         },
         overall={name: one["overall"] for name, one in classes.items()},
@@ -137,7 +154,7 @@ def orbit_class(
     mean_motion_rev_day: ArrayLike,
     eccentricity: ArrayLike,
     constellation: ArrayLike | None = None,
-    inclination_deg: ArrayLike = 0.0,
+    inclination_deg: ArrayLike = np.nan,
 ) -> NDArray[np.str_]:
     """The class of error of each object, ``(n,)`` of :data:`CLASSES`.
 
@@ -156,7 +173,8 @@ def orbit_class(
     alone = np.where(borrows(object_class), adrift, alone)
     named = np.where(many, company, alone)
     named = np.where(motion < LOW_REV_DAY, "medium", named)
-    kept = np.asarray(inclination_deg, dtype=np.float64) < KEPT_DEG
+    # of unknown inclination: held over its place, where errors are larger
+    kept = ~(np.asarray(inclination_deg, dtype=np.float64) >= KEPT_DEG)
     synchronous = np.where(kept, "geostationary", "geosynchronous")
     named = np.where((motion > 0.9) & (motion < 1.1), synchronous, named)
     eccentric = np.asarray(eccentricity, dtype=np.float64) >= ECCENTRIC
@@ -169,7 +187,7 @@ def class_coefficients(
     eccentricity: ArrayLike,
     constellation: ArrayLike | None = None,
     *,
-    inclination_deg: ArrayLike = 0.0,
+    inclination_deg: ArrayLike = np.nan,
     drag_s_day2: ArrayLike = np.nan,
     classes: Classes | None = None,
 ) -> dict[str, Floats]:
@@ -184,7 +202,8 @@ def class_coefficients(
     )
     classes = load() if classes is None else classes
     drag = np.broadcast_to(np.asarray(drag_s_day2, dtype=np.float64), named.shape)
-    columns = classes.coefficients(named, drag)
+    tilt = np.broadcast_to(np.asarray(inclination_deg, dtype=np.float64), named.shape)
+    columns = classes.coefficients(named, drag, tilt)
     steers = np.array([classes.manoeuvres[name] for name in named.tolist()], dtype=bool)
     steers |= np.asarray(object_class) == "station"  # lifted every few weeks
     return columns | {"manoeuvres": steers.astype(np.float64)}

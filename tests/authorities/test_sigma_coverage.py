@@ -79,7 +79,7 @@ def laws(classes: Any, e: Any) -> tuple[Any, Any, Any]:
     """Sigma, bound and cross-track sigma of every pair."""
     from types import SimpleNamespace
 
-    record = SimpleNamespace(**classes.coefficients(e.name, e.drag))
+    record = SimpleNamespace(**classes.coefficients(e.name, e.drag, e.tilt))
     return growth.errors(record, e.age)
 
 
@@ -197,6 +197,35 @@ def test_strips_of_drag_are_covered_one_by_one(
             assert (e.late <= bound)[part].mean() >= 0.90, where
             if sigma[part].mean() > 0.1:  # else what was published for age 0 rules
                 assert (e.late <= sigma)[part].mean() <= 0.82, where
+
+
+def test_strips_of_inclination_are_covered_across_the_path(
+    evidence: Any, shipped: tuple[Any, Any, Any]
+) -> None:
+    e, across = evidence, shipped[2]
+    judged = 0
+    low = np.isin(e.name, ["constellation", "steady constellation", "low", "lowest"])
+    for least, most in ((0, 30), (30, 47), (47, 60), (60, 80), (80, 94), (94, 110)):
+        some = low & (e.tilt >= least) & (e.tilt < most) & (e.age > 2.0)
+        if len(np.unique(e.number[some])) < 50:
+            continue
+        judged += 1
+        share = (e.across <= across)[some].mean()
+        assert 0.55 <= share <= 0.85, f"inclined {least} to {most}°: {share:.2f}"
+    assert judged >= 5
+
+
+def test_a_station_is_met_off_its_path_by_no_more_than_is_said(sets: Catalogue) -> None:
+    # both stations of the week; cross-track errors are a drift, the same every time
+    for name in ("ISS (ZARYA)", "CSS (TIANHE)"):
+        rows = np.flatnonzero(np.array(sets.name) == name)
+        pairs = pairs_of(sets.take(rows))
+        _, _, across = growth.errors(
+            growth_of(sets.take(rows[-1:])).record(0), pairs.age_days
+        )
+        assert len(pairs) == 6
+        assert (np.abs(pairs.across_km) < 2.0 * across).all()
+        assert np.median(np.abs(pairs.across_km) / across) > 0.4
 
 
 def test_the_comparison_itself_gives_the_figures_on_record(evidence: Any) -> None:
