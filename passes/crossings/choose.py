@@ -80,7 +80,7 @@ class Chooser:
     ) -> tuple[Ints, Ints]:
         """Courses and single intervals (from the part's first) worth propagating."""
         grid = self.grid
-        of, slab = near_plane(some, grid, slabs)
+        of, slab = near_plane(some, grid, slabs, begin_s)
         near = near_courses(some, grid, slabs, of, slab, begin_s)
         of, slab = of[near], slab[near]
         interval = (slab[:, np.newaxis] * SLAB + _OTHERS).reshape(-1)

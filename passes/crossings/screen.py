@@ -26,7 +26,7 @@ Bools = NDArray[np.bool_]
 
 #: Aberration by the Earth's motion (1e-4 rad) and by light time, for which courses,
 #: unlike places, make no allowance.
-_ASIDE_RAD = 1.5e-4
+ASIDE_RAD = 1.5e-4
 #: The vertical of the ellipsoid leans by up to 0.0034 rad from the Earth's centre.
 _LEAN_RAD = 0.004
 #: The strongest pull of the Earth, km/s², flattening and all; how much it may be more
@@ -66,7 +66,7 @@ class Slabs:
             away = vectors.separation_rad(grid.aim_teme(node), aim[:, np.newaxis])
             strays = away.max(axis=1) + grid.sway_rad[node[:, :-1]].max(axis=1)
         widest = np.maximum(grid.reach_rad[first], grid.reach_rad[first + length])
-        return cls(first, aim, widest * 1.001 + strays + _ASIDE_RAD, length)
+        return cls(first, aim, widest * 1.001 + strays + ASIDE_RAD, length)
 
     @property
     def half_s(self) -> float:
@@ -74,18 +74,21 @@ class Slabs:
         return 0.5 * STEP_S * self.length
 
 
-def near_plane(courses: Courses, grid: Grid, slabs: Slabs) -> tuple[Ints, Ints]:
+def near_plane(
+    courses: Courses, grid: Grid, slabs: Slabs, begin_s: float
+) -> tuple[Ints, Ints]:
     """Course and slab of all in which the orbit's plane may meet the field.
 
-    An object in the field stands at some range along a ray near the line of sight, and
-    its distance from the plane is then next to none.
+    Courses count their time from ``begin_s`` of the grid.  An object in the field
+    stands at some range along a ray near the line of sight, and its distance from the
+    plane is then next to none.
     """
     low, high = _rays(grid, slabs)
     up = np.flatnonzero(high > low)
     steady = np.flatnonzero(courses.steady)
     pairs = [np.empty((2, 0), dtype=np.int64)]
     if up.size and steady.size:
-        planes = _Planes(grid, slabs, up, low[up], high[up])
+        planes = _Planes(grid, slabs, up, low[up], high[up], begin_s)
         size = max(_PRODUCT // (6 * up.size), 1)
         for begin in range(0, steady.size, size):
             some = steady[begin : begin + size]
@@ -99,16 +102,23 @@ class _Planes:
     """The slabs of a window as orbit planes are tested against them, ``(j,)`` each."""
 
     def __init__(
-        self, grid: Grid, slabs: Slabs, up: Ints, low: Floats, high: Floats
+        self,
+        grid: Grid,
+        slabs: Slabs,
+        up: Ints,
+        low: Floats,
+        high: Floats,
+        begin_s: float,
     ) -> None:
         first = slabs.first[up]
         middle = grid.time_s[first] + slabs.half_s
         site = grid.site_km[first + slabs.length // 2]
         base = vectors.norm(site)
-        #: The middle of the window, about which planes turn evenly.
-        self.when = float(0.5 * (middle[0] + middle[-1]))
+        half_way = float(0.5 * (middle[0] + middle[-1]))
+        #: The middle, about which planes turn evenly, as courses count their time.
+        self.when = half_way - begin_s
         self.turning_s = 0.5 * float(np.ptp(grid.time_s[first]))
-        since = (middle - self.when)[:, np.newaxis]
+        since = (middle - half_way)[:, np.newaxis]
         self.site, self.aim = (
             _single(np.concatenate([v, v * since], axis=1).T)
             for v in (site, slabs.aim[up])
