@@ -31,9 +31,10 @@ MOST_ECCENTRIC = 0.98
 #: Seen on real and on invented objects over 14 days: 0.0027 near the Earth, 0.0020 in
 #: deep space on orbits rounder than ROUND (on others, up to 0.7).
 ROOM_RAD, ROUND = 0.0045, 0.1
-#: Where drag moves an object by so much, the clock is tried at the quarters too; what
-#: it misses there is room as well; where it misses more, nothing is screened.
-TRIED_RAD, MOST_SLIP_RAD = 2e-3, 0.5
+#: Where drag moves an object by so much, or the window is so long, the clock is tried
+#: at the quarters too; what it misses there is room as well; where it misses more,
+#: nothing is screened.
+TRIED_RAD, LONG_S, MOST_SLIP_RAD = 2e-3, 3 * 86_400.0, 0.5
 #: Mean motion that grows by this share a day belongs to an object about to come down:
 #: within a day drag moves it a minute and a half, and nobody knows drag to a tenth.
 DECAY_SHARE_A_DAY = 0.002
@@ -60,7 +61,7 @@ def outlook(propagator: Propagator, rows: Ints, span_s: float) -> Outlook:
         sound = (begin.error == 0) & (end.error == 0) & np.isfinite(orbits.axis_km)
         drag = np.abs(orbits.clocks.curve_rad_s2) * span_s**2
     steady = sound & ~low & (orbits.eccentricity < MOST_ECCENTRIC)
-    tried = np.flatnonzero(steady & (drag > TRIED_RAD))
+    tried = np.flatnonzero(steady & ((drag > TRIED_RAD) | (span_s > LONG_S)))
     slip = _slip(propagator, rows[tried], orbits.clocks.take(tried), span_s)
     # a slipped clock puts the close ticks of an eccentric orbit beside its perigee
     steady[tried] &= slip * (1.0 + 50.0 * orbits.eccentricity[tried]) < MOST_SLIP_RAD

@@ -42,6 +42,9 @@ def second_by_second(table: PassTable, rows, step_s: float = 1.0) -> int:
             time_s,
             table.min_altitude_deg,
         )[0]
+        good = ~np.isnan(sine)
+        down = np.maximum.accumulate(np.maximum.accumulate(good) & ~good)
+        sine[down] = np.nan
         mine = table.row == row
         inside = np.zeros(time_s.size, dtype=bool)
         for begin, finish in zip(
