@@ -12,10 +12,10 @@ from passes import sky, vectors
 from passes.constants import LIGHT_SPEED_KM_S
 from passes.crossings.aim import Aim
 from passes.crossings.grid import PAD, STEP_S, Grid
-from passes.crossings.screen import near_chord
+from passes.crossings.screen import ASIDE_RAD, near_chord
 from passes.model import Flags, Site
 from passes.orbits import Propagator
-from passes.orbits.lagrange import BEFORE, POINTS, slopes, weights
+from passes.orbits.lagrange import BEFORE, POINTS, weights
 from passes.orbits.stretches import Stretch, places_along
 
 Floats = NDArray[np.float64]
@@ -26,6 +26,8 @@ Window = tuple[float, float]
 
 #: Nodes that a zone needs beyond its intervals.
 PADS = POINTS - 1
+#: Half the stretch over which a change is taken, seconds.
+_BESIDE_S = 0.05
 #: More than any object and the site can pull apart, km/s².
 _PULL = 1.05e-2
 #: What it means to be in the field where a window opens or closes, or a row fails.
@@ -66,14 +68,16 @@ class Zones:
 class Curves:
     """Runs of intervals ``(r,)`` and the nodes that carry them.
 
-    ``seen`` ``(4, n)`` holds at every node the astrometric vector from the site to the
-    object (ICRS, km) and, without light time, its height above the site's horizontal
-    plane (km).  Interval ``i`` of run ``r`` begins at ``begin_s[r] + i · step_s[r]``
-    and is carried by six nodes from ``base[r] + i``.  Crossings count between
-    ``low_s`` and ``high_s``; the flags say what it means to be cut there.
+    ``away`` ``(4, n)`` holds at every node the vector from the site to the object
+    (ICRS, km), without light time, and its height above the site's horizontal plane
+    (km); ``drift`` ``(3, n)`` how fast object and Earth move (km/s).  Interval ``i`` of
+    run ``r`` begins at ``begin_s[r] + i · step_s[r]`` and is carried by six nodes from
+    ``base[r] + i``.  Crossings count between ``low_s`` and ``high_s``; the flags say
+    what it means to be cut there.
     """
 
-    seen: Floats
+    away: Floats
+    drift: Floats
     row: Ints
     base: Ints
     begin_s: Floats
@@ -85,14 +89,22 @@ class Curves:
     high_flag: Ints
 
     def at(self, run: Ints, time_s: Floats) -> Floats:
-        """``seen`` at times ``(k,)`` of runs ``(k,)``, ``(4, k)``."""
+        """The astrometric vector and the height at times of runs, ``(4, k)`` km.
+
+        Light time is worked out here, not at the nodes: near the zenith a low object's
+        range turns round too sharply for a polynomial.
+        """
         first, offset = self._place(run, time_s)
-        return self._carried(first, weights(offset))
+        there = self._carried(first, weights(offset))
+        before, after = self.drift[:, first + BEFORE], self.drift[:, first + BEFORE + 1]
+        there[:3] = astrometric_km(there[:3], before + (after - before) * offset)
+        return there
 
     def change(self, run: Ints, time_s: Floats) -> Floats:
         """How fast that changes, a second, ``(4, k)``."""
-        first, offset = self._place(run, time_s)
-        return self._carried(first, slopes(offset)) / self.step_s[run]
+        return (self.at(run, time_s + _BESIDE_S) - self.at(run, time_s - _BESIDE_S)) / (
+            2.0 * _BESIDE_S
+        )
 
     def _place(self, run: Ints, time_s: Floats) -> tuple[Ints, Floats]:
         steps = (time_s - self.begin_s[run]) / self.step_s[run]
@@ -100,9 +112,9 @@ class Curves:
         return self.base[run] + interval, steps - interval
 
     def _carried(self, first: Ints, weight: Floats) -> Floats:
-        total: Floats = self.seen[:, first] * weight[0]
+        total: Floats = self.away[:, first] * weight[0]
         for i in range(1, POINTS):
-            total += self.seen[:, first + i] * weight[i]
+            total += self.away[:, first + i] * weight[i]
         return total
 
     def pruned(self, aim: Aim, sound: Bools) -> Curves:
@@ -137,15 +149,15 @@ class Curves:
     def _live(self, base: Ints, begin_s: Floats, step_s: Floats, aim: Aim) -> Bools:
         """Which intervals' chords come near the field; heights are tested apart."""
         first = base + BEFORE
-        begin, end = self.seen[:3, first], self.seen[:3, first + 1]
+        begin, end = self.away[:3, first], self.away[:3, first + 1]
         toward, reach = aim.look(begin_s)
         after, reach_after = aim.look(begin_s + step_s)
         sway = vectors.separation_rad(toward, after) + _stray(aim, begin_s, step_s)
-        reach = np.maximum(reach, reach_after) * 1.001 + 1.01 * sway
+        reach = np.maximum(reach, reach_after) * 1.001 + 1.01 * sway + ASIDE_RAD
         slack = _PULL * step_s**2 / 8.0
         flat = np.zeros_like(begin)
         near = near_chord(begin, end, toward.T, flat, reach, slack)
-        height = np.maximum(self.seen[3, first], self.seen[3, first + 1])
+        height = np.maximum(self.away[3, first], self.away[3, first + 1])
         return np.asarray(near & (height > -slack))
 
 
@@ -171,24 +183,29 @@ def _counted(count: Ints) -> Ints:
     return np.arange(int(count.sum())) - np.repeat(begin, count)
 
 
-def astrometric_km(
-    away: Floats, velocity: Floats, turn: Floats, earth: Floats
-) -> Floats:
-    """Where an object is seen on the star field: ``(n, 3)`` km, ICRS.
+def astrometric_km(away: Floats, drift: Floats) -> Floats:
+    """Where an object is seen on the star field: ``(3, k)`` km, ICRS.
 
-    ``away`` is the object less the site and ``velocity`` the object's (TEME), ``turn``
-    takes TEME to ICRS, ``earth`` is the Earth's velocity about the barycentre.  The
-    light left one light time earlier, when the object and the Earth were elsewhere;
-    the site is where it is now.  The acceleration meanwhile is left out: 2 mm for the
-    geostationary, less for others.
+    ``away`` is the object less the site, ``drift`` the velocity of the object about the
+    Earth plus that of the Earth about the barycentre.  The light left one light time
+    earlier, when both were elsewhere; the site is where it is now.  What acceleration
+    does meanwhile is left out: 2 mm for the geostationary, less for others.
     """
-    icrs = vectors.apply(turn, away)
-    drift = vectors.apply(turn, velocity) + earth
-    seen = icrs
-    for _ in range(3):
-        light_s = vectors.norm(seen) / LIGHT_SPEED_KM_S
-        seen = icrs - drift * light_s[:, np.newaxis]
+    seen = away
+    for _ in range(2):
+        range_km = np.sqrt(seen[0] ** 2 + seen[1] ** 2 + seen[2] ** 2)
+        seen = away - drift * (range_km / LIGHT_SPEED_KM_S)
     return seen
+
+
+def _in_icrs(
+    away: Floats, velocity: Floats, turn: Floats, earth: Floats, up: Floats
+) -> tuple[Floats, Floats]:
+    """Nodes ``(4, n)`` and drifts ``(3, n)`` of curves (the Earth moves in ICRS)."""
+    nodes = np.empty((4, len(away)))
+    nodes[:3] = vectors.apply(turn, away).T
+    nodes[3] = vectors.dot(away, up)
+    return nodes, np.ascontiguousarray((vectors.apply(turn, velocity) + earth).T)
 
 
 def curves_through(
@@ -201,15 +218,14 @@ def curves_through(
     times = grid.time_s[index]
     position, velocity, error = propagator.along(zones.row, offsets, times)
     away = position - grid.site_km[index]
-    seen = np.empty((4, times.size))
     turn, earth = grid.to_icrs[index], grid.earth_km_s[index]
-    seen[:3] = astrometric_km(away, velocity, turn, earth).T
-    seen[3] = vectors.dot(away, grid.up[index])
+    nodes, drift = _in_icrs(away, velocity, turn, earth, grid.up[index])
     node_row = np.repeat(zones.row, counts)
     refused = np.unique(node_row[error != 0]) if error.any() else _NO_INTS
     size = zones.row.size
     curves = Curves(
-        seen,
+        nodes,
+        drift,
         zones.row,
         offsets[:-1],
         STEP_S * zones.first.astype(np.float64),
@@ -248,13 +264,12 @@ def curves_along(
     away = position - sky.site_teme_km(site, start, times)
     turn = sky.teme_to_icrs(start, times)
     earth = sky.earth_velocity_km_s(start, times)
-    seen = np.concatenate(
-        [astrometric_km(away, velocity, turn, earth).T, vectors.dot(away, up)[None]]
-    )
+    nodes, drift = _in_icrs(away, velocity, turn, earth, up)
     row = np.array([p.row for p in parts])
     end = np.array([p.end_s for p in parts])
     return Curves(
-        seen,
+        nodes,
+        drift,
         row,
         offsets[:-1],
         begin,
