@@ -32,7 +32,7 @@ OWN_NUMBERS = 900_000_000
 _OWN_ROOM = 99_999_999
 _UNIX_EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
 _UNIX_EPOCH_JD = 2440587.5
-_BEFORE_S = np.array([-0.5, 0.0, 0.5])
+_AROUND_S = np.array([-0.5, 0.0, 0.5])
 
 
 class Attached:
@@ -68,12 +68,11 @@ class Attached:
             told = (*chosen.skipped, *skipped)
             return replace(chosen.take(usable), skipped=told)
         kept = usable | self.reached(chosen, window)
-        silent = self._own | set(chosen.catalog_number[kept].tolist())
-        told = tuple(one for one in skipped if one.catalog_number not in silent)
-        unused = self.unused(chosen, window)
+        served = self._own | set(chosen.catalog_number[kept].tolist())
+        told = tuple(one for one in skipped if one.catalog_number not in served)
         return replace(
             chosen.take(kept),
-            skipped=(*chosen.skipped, *told, *unused),
+            skipped=(*chosen.skipped, *told, *self.silent(window)),
             ephemerides=self.sources(chosen.take(kept), window, usable[kept]),
         )
 
@@ -107,8 +106,9 @@ class Attached:
             found[row] = source
         return found or None
 
-    def unused(self, catalogue: Catalogue, window: Span) -> list[Skipped]:
-        """Ephemerides of rows that do not reach into the window."""
+    def silent(self, window: Span) -> list[Skipped]:
+        """Objects without elements whose ephemerides do not reach into the window."""
+        strangers = [(number, self._by_number[number]) for number in sorted(self._own)]
         return [
             Skipped(
                 catalog_number=number,
@@ -116,8 +116,8 @@ class Attached:
                 reason=f"its ephemeris serves {one.spans}, not this window",
                 where=one.where,
             )
-            for number in catalogue.catalog_number.tolist()
-            if (one := self._by_number.get(number)) and not one.meets(window)
+            for number, one in strangers
+            if not one.meets(window)
         ]
 
 
@@ -158,13 +158,14 @@ def _own_number(one: Published) -> int:
 def _stranger(number: int, one: Published) -> ElementSet:
     """A row for an object without elements: the orbit it flies when it is first told.
 
-    Good for the kind of orbit; its places come from the ephemeris alone.
+    Good for the kind of orbit; its places come from the ephemeris alone, whose making
+    is what its age counts from.
     """
     flight: Flight = one.flights[-1]
-    moment = flight.segments[0].start + timedelta(seconds=1)
-    around = flight.positions(moment, _BEFORE_S)
-    velocity = (around[2] - around[0]) / (_BEFORE_S[2] - _BEFORE_S[0])
-    elapsed = moment - _UNIX_EPOCH
+    first = flight.segments[0].start + timedelta(seconds=1)
+    around = flight.positions(first, _AROUND_S)
+    velocity = (around[2] - around[0]) / (_AROUND_S[2] - _AROUND_S[0])
+    elapsed = flight.created - _UNIX_EPOCH
     return ElementSet(
         catalog_number=number,
         name=one.name,

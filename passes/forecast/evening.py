@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passes.finder import PassTable
+from passes.forecast.operator_words import notes_by_operator
 from passes.forecast.ranking import Ranking, rows_of
 from passes.forecast.supply import classes_of
 from passes.forecast.tonight import Choice, Searched, Tonight, TonightRow
@@ -67,7 +68,16 @@ def tonight_of(forecast: Forecast, choice: Choice) -> Tonight:
             len(passages),
             len(shown),
             cuts,
-            (*passages.light.notes, *_trust(passages, shown)),
+            (
+                *passages.light.notes,
+                *_trust(passages, shown),
+                *notes_by_operator(
+                    forecast.supply.operators,
+                    passages.table.catalogue,
+                    forecast.window,
+                    passages.flags[shown],
+                ),
+            ),
         ),
         demo=forecast.demo,
     )
