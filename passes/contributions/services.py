@@ -71,6 +71,15 @@ class Services(Protocol):
         """The asking plugin's own table of the configuration."""
 
     @property
+    def demo_session(self) -> str:
+        """The session plan that the demo invents, as TOML; nothing elsewhere."""
+
+    def moved(
+        self, *, site: Site | str | None = None, window: Span | None = None
+    ) -> Services:
+        """The same services at another site (or a named one), or in another window."""
+
+    @property
     def problems(self) -> Sequence[str]:
         """What went wrong with plugins so far, one line each."""
 

@@ -21,6 +21,7 @@ from passes.forecast.crossings import Crossings, lit_crossings
 from passes.forecast.demo import Demo
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.evening import tonight_of
+from passes.forecast.moving import moved
 from passes.forecast.passages import Passages, light_passes
 from passes.forecast.request import Request
 from passes.forecast.supply import Supply
@@ -147,6 +148,20 @@ class Forecast:
         other.__dict__.update(self.__dict__)
         other.plugin = plugin
         return other
+
+    def moved(
+        self, *, site: Site | str | None = None, window: Span | None = None
+    ) -> Forecast:
+        """The same services at another place or over another window."""
+        request = moved(self.request, site, window)
+        other = type(self)(request, self.registry, self.config)
+        other.supply, other.plugin = self.supply, self.plugin
+        return other
+
+    @property
+    def demo_session(self) -> str:
+        """The plan that the demo invents, as TOML; nothing elsewhere."""
+        return self.invented.session if self.invented else ""
 
     @property
     def problems(self) -> Sequence[str]:

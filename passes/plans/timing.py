@@ -17,7 +17,7 @@ Transit = Callable[[Target, datetime], datetime | None]
 def subs_of(
     plan: Plan, *, transit: Transit | None = None, rotation_deg: float = 0.0
 ) -> tuple[Sub, ...]:
-    """The subs of a plan, in order of time.
+    """The subs of a plan, in order of time, counted from 1.
 
     Targets without a position angle of their own take ``rotation_deg`` (the rig's).
     With ``transit`` and a ``flip_s`` in the plan, the first sub that would begin after
@@ -47,7 +47,7 @@ def _fixed(
     flip = _Flip(plan, transit, plan.subs[0].start)
     first = next(iter(targets))
     found = []
-    for i, one in enumerate(plan.subs):
+    for i, one in enumerate(plan.subs, 1):
         target = targets[one.target or first]
         if flip.due(target, one.start):
             flip.done(target)
@@ -125,7 +125,7 @@ class _Run:
                 filter=group.filter,
                 gain=group.gain,
             )
-            found.append(_sub(plan, len(found), one, flip.frame(target)))
+            found.append(_sub(plan, len(found) + 1, one, flip.frame(target)))
             time = found[-1].end + timedelta(seconds=over.download_s)
             if len(found) % over.dither_every == 0:
                 time += timedelta(seconds=over.settle_s)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -42,6 +42,7 @@ class FakeServices:
     rigs: tuple[Rig, ...] = field(default_factory=lambda: (places.rig(),))
     demo: bool = True
     settings: Mapping[str, Any] = field(default_factory=dict)
+    demo_session: str = ""
     problems: Sequence[str] = ()
     canned_passes: tuple[Passage, ...] = field(
         default_factory=lambda: (sightings.passage(),)
@@ -57,6 +58,13 @@ class FakeServices:
     def window(self) -> Span:
         """The span asked about: the night's."""
         return self.night.window
+
+    def moved(
+        self, *, site: Site | str | None = None, window: Span | None = None
+    ) -> FakeServices:
+        """These services again; at another site, if one is handed over as a record."""
+        self.calls.append("moved")
+        return replace(self, site=site) if isinstance(site, Site) else self
 
     def clock(self) -> datetime:
         """Two minutes before the sample object is nearest."""

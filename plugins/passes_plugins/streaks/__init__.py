@@ -1,0 +1,49 @@
+"""Which subs a satellite marks and whether it matters: the reporter and its command.
+
+The settings of ``[plugins.streaks]`` are listed in :class:`.choices.Choices`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from passes.contributions import Command, SessionReporter
+from passes.hookspecs import hookimpl
+
+if TYPE_CHECKING:
+    import click
+
+    from passes.contributions import SessionBriefing
+    from passes.model import Report
+
+
+def _report(briefing: SessionBriefing) -> Report:
+    from passes_plugins.streaks.reporting import report
+
+    return report(briefing)
+
+
+def _load() -> click.Command:
+    from passes_plugins.streaks.command import command
+
+    return command
+
+
+@hookimpl
+def passes_session_reporters() -> Iterator[SessionReporter]:
+    yield SessionReporter(
+        name="streaks",
+        summary="Which subs a satellite marks, and whether it matters in the stack.",
+        report=_report,
+        kinds=("streak",),
+    )
+
+
+@hookimpl
+def passes_commands() -> Iterator[Command]:
+    yield Command(
+        name="streaks",
+        summary="Which subs a satellite marks, and whether it matters.",
+        load=_load,
+    )

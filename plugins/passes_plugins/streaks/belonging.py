@@ -1,0 +1,116 @@
+"""The chance that a crossing falls into a sub, given what is uncertain of both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isnan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes import field as plane
+from passes import trail
+from passes.constants import EARTH_ROTATION_RAD_S
+from passes.model import Crossing, Site, Sub
+from passes_plugins.streaks.frames import Frame
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: A shutter's sigma where nobody states one: planned, and read from a file, seconds.
+PLANNED_JITTER_S, RECORDED_JITTER_S = 3.0, 0.5
+#: Least sigma of a time; keeps a division from failing.
+_LEAST_S = 1e-4
+#: Speed of the Earth's surface at the equator, km/s.
+_GROUND_KM_S = 6378.137 * EARTH_ROTATION_RAD_S
+
+
+def jitter_s(sub: Sub) -> float:
+    """Sigma of the time at which a sub opened or will open."""
+    if isnan(sub.start_jitter_s):
+        return RECORDED_JITTER_S if sub.path else PLANNED_JITTER_S
+    return sub.start_jitter_s
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """A sub and a crossing that may touch it, ``(k,)`` each.
+
+    ``here`` marks the subs to which a crossing most likely belongs: the likeliest, and
+    any other that it touches with a chance of a half or more.
+    """
+
+    sub: Ints
+    stay: Ints
+    chance: Floats
+    here: NDArray[np.bool_]
+
+
+def pairs_of(
+    opens_s: Floats,
+    closes_s: Floats,
+    jitter: Floats,
+    entry_s: Floats,
+    exit_s: Floats,
+    sigma_s: Floats,
+    sideways: Floats,
+    least: float,
+) -> Pairs:
+    """Every sub a crossing may touch, with the chance of it.
+
+    Sub arrays are ``(n,)`` in order of time, crossing arrays ``(m,)``, seconds from one
+    start.  The chance is that of a normal error of sigma and jitter together to bring
+    the crossing into the open shutter, times ``sideways``, that of the path to lead
+    through the frame at all.
+    """
+    reach = 5.0 * np.hypot(sigma_s, jitter.max(initial=0.0)) + 1e-3
+    low = np.searchsorted(closes_s, entry_s - reach)
+    high = np.searchsorted(opens_s, exit_s + reach)
+    count = np.maximum(high - low, 0)
+    stay = np.repeat(np.arange(entry_s.size), count)
+    sub = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    sub = sub + low[stay]
+    spread = np.maximum(np.hypot(sigma_s[stay], jitter[sub]), _LEAST_S)
+    chance = sideways[stay] * trail.within(
+        (opens_s[sub] - exit_s[stay]) / spread, (closes_s[sub] - entry_s[stay]) / spread
+    )
+    best = np.zeros(entry_s.size)
+    np.maximum.at(best, stay, chance)
+    likeliest = (chance >= best[stay]) & (chance >= _outside(stay, chance, best))
+    here = (chance > 0.0) & (likeliest | (chance >= 0.5))
+    kept = (chance >= least) | here
+    return Pairs(sub[kept], stay[kept], chance[kept], here[kept])
+
+
+def _outside(stay: Ints, chance: Floats, best: Floats) -> Floats:
+    """The chance that a crossing falls into no sub at all, at each pair."""
+    total = np.zeros(best.size)
+    np.add.at(total, stay, chance)
+    return np.maximum(1.0 - total, 0.0)[stay]
+
+
+def sideways_chance(crossings: list[Crossing], frame: Frame, site: Site) -> Floats:
+    """Chance that a path found in a frame does lead through it, ``(m,)``.
+
+    From the error across the track and from how far the site turns with the Earth
+    while an object is late, both seen from the object's range.
+    """
+    ground_km_s = _GROUND_KM_S * np.cos(np.radians(site.latitude_deg))
+    late = np.nan_to_num([c.timing_sigma_s for c in crossings]) * ground_km_s
+    across_km = np.hypot(
+        np.nan_to_num([c.cross_track_sigma_km for c in crossings]), late
+    )
+    sigma = np.maximum(across_km / np.array([c.range_km for c in crossings]), 1e-9)
+    ra, dec = (
+        [getattr(c.closest, n) for c in crossings] for n in ("ra_deg", "dec_deg")
+    )
+    right, up = frame.place(np.array(ra), np.array(dec))
+    turn = np.radians(
+        [c.position_angle_deg - frame.position_angle_deg for c in crossings]
+    )
+    # motion runs along (−sin, cos) of the turn in (right, up): the offset across it
+    sign = -1.0 if frame.mirrored else 1.0
+    offset = right * np.cos(turn) + sign * up * np.sin(turn)
+    half = plane.reach(*frame.halves, turn)
+    offset = np.clip(np.nan_to_num(offset), -half, half)
+    return trail.within((-half - offset) / sigma, (half - offset) / sigma)

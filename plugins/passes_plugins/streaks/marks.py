@@ -1,0 +1,229 @@
+"""What each crossing leaves in each sub it may touch, and what that means."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from math import nan
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes import sensor, trail
+from passes.model import Crossing, FieldPoint, Sub
+from passes.objects import size_of
+from passes_plugins.streaks.belonging import Pairs
+from passes_plugins.streaks.choices import Choices
+from passes_plugins.streaks.exposing import Exposures
+from passes_plugins.streaks.frames import Frame
+from passes_plugins.streaks.looks import Stays
+
+Floats = NDArray[np.float64]
+
+#: From harmless to hopeless; ``unknown`` where there is no magnitude or no rig.
+Verdict = Literal["clean", "unknown", "faint", "removable", "spoiled"]
+VERDICTS: tuple[Verdict, ...] = ("clean", "unknown", "faint", "removable", "spoiled")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """One crossing in one sub; nan is unknown, and so is all light of the unlit.
+
+    ``here`` says that this is a sub the crossing most likely belongs to.  The peak is
+    a pixel's on the trail's middle line, over the noise of sky, dark current and
+    read-out; ``percent`` is of the frame's pixels where the trail stands above that
+    noise.
+    """
+
+    crossing: Crossing
+    chance: float
+    here: bool
+    length_px: float = nan
+    width_arcsec: float = nan
+    effective_magnitude: float = nan
+    surface_mag_arcsec2: float = nan
+    signal_to_noise: float = nan
+    saturated: bool = False
+    percent: float = nan
+    size_known: bool = False
+    verdict: Verdict | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trails:
+    """The light of pairs, ``(k,)`` each."""
+
+    length_px: Floats
+    width_arcsec: Floats
+    effective_magnitude: Floats
+    surface_mag: Floats
+    signal_to_noise: Floats
+    saturated: NDArray[np.bool_]
+    percent: Floats
+
+
+def trails_of(
+    sub: NDArray[np.int64],
+    crossings: Sequence[Crossing],
+    dwell_s: Floats,
+    exposures: Exposures,
+    sizes_m: Floats,
+    frame_px: tuple[int, int],
+) -> Trails:
+    """The light of crossings ``(k,)`` in subs ``(k,)`` of one frame size."""
+    lit = np.array([c.sunlit for c in crossings], dtype=bool)
+    magnitude = np.where(lit, [c.magnitude for c in crossings], nan)
+    rate = np.array([c.angular_rate_deg_s for c in crossings]) * 3600.0
+    scale, time_s = exposures.scale_arcsec[sub], exposures.exposure_s[sub]
+    width = trail.width_arcsec(
+        exposures.star_arcsec[sub],
+        exposures.aperture_mm[sub],
+        sizes_m,
+        np.array([c.range_km for c in crossings]),
+    )
+    signal = exposures.flow_e_s[sub] * 10.0 ** (-0.4 * magnitude)
+    peak = trail.peak_electrons(signal, rate, dwell_s, width, scale)
+    ratio = peak / exposures.noise_e[sub]
+    full = peak + exposures.sky_e_s[sub] * time_s >= exposures.full_well_e[sub]
+    length_px = rate * dwell_s / scale
+    marked_px = trail.marked_width_arcsec(width, ratio) / scale
+    return Trails(
+        length_px=length_px,
+        width_arcsec=width,
+        effective_magnitude=sensor.moving_magnitude(magnitude, rate, time_s, width),
+        surface_mag=sensor.trail_mag_arcsec2(magnitude, rate, time_s, width),
+        signal_to_noise=ratio,
+        saturated=full,
+        percent=trail.percent_of_frame(length_px, marked_px, frame_px),
+    )
+
+
+def verdicts_of(
+    ratio: Floats,
+    saturated: NDArray[np.bool_],
+    percent: Floats,
+    like: NDArray[np.int64],
+    lit: NDArray[np.bool_],
+    choices: Choices,
+) -> list[Verdict | None]:
+    """What survives the stack, pair by pair; None for what is in the shadow."""
+    bad = saturated | (like < choices.least_subs) | (percent > choices.spoiled_percent)
+    words = np.select(
+        [
+            ~lit,
+            np.isnan(ratio),
+            ratio < choices.clean_below,
+            ~saturated & (ratio < choices.removable_from),
+            bad,
+        ],
+        ["", "unknown", "clean", "faint", "spoiled"],
+        "removable",
+    )
+    return [word or None for word in words.tolist()]
+
+
+def sizes_of(crossings: Sequence[Crossing]) -> Floats:
+    """Lengths of the objects in metres, ``(m,)``; nan where no table has them."""
+    known: dict[int, float] = {}
+    for one in crossings:
+        if one.catalog_number not in known:
+            size = size_of(one.catalog_number, one.name)
+            known[one.catalog_number] = nan if size is None else size.length_m
+    return np.array([known[one.catalog_number] for one in crossings])
+
+
+def marks_of(
+    pairs: Pairs,
+    subs: Sequence[Sub],
+    rows: NDArray[np.int64],
+    crossings: Sequence[Crossing],
+    stays: Stays,
+    origin: datetime,
+    frame: Frame,
+    exposures: Exposures,
+    choices: Choices,
+) -> list[tuple[int, Mark]]:
+    """Marks with the index of their sub.
+
+    ``pairs`` count in ``subs`` and ``stays``; ``rows`` are the subs' places in
+    ``exposures``.
+    """
+    if not pairs.sub.size:
+        return []
+    which = stays.which[pairs.stay]
+    paired = [crossings[i] for i in which.tolist()]
+    row = rows[pairs.sub]
+    sizes = sizes_of(crossings)[which]
+    dwell = _dwell(pairs, subs, stays, origin)
+    lit = np.array([one.sunlit for one in paired], dtype=bool)
+    light = trails_of(
+        row, paired, dwell, exposures, np.nan_to_num(sizes), frame.size_px
+    )
+    words = verdicts_of(
+        light.signal_to_noise,
+        light.saturated,
+        light.percent,
+        exposures.like[row],
+        lit,
+        choices,
+    )
+    made: dict[int, Crossing] = {}
+    found = []
+    for k, (sub, stay) in enumerate(
+        zip(pairs.sub.tolist(), pairs.stay.tolist(), strict=True)
+    ):
+        if stay not in made:
+            made[stay] = _in_frame(paired[k], stays, stay, origin)
+        mark = Mark(
+            crossing=made[stay],
+            chance=float(pairs.chance[k]),
+            here=bool(pairs.here[k]),
+            length_px=float(light.length_px[k]),
+            width_arcsec=float(light.width_arcsec[k]),
+            effective_magnitude=float(light.effective_magnitude[k]),
+            surface_mag_arcsec2=float(light.surface_mag[k]),
+            signal_to_noise=float(light.signal_to_noise[k]),
+            saturated=bool(light.saturated[k]),
+            percent=float(light.percent[k]),
+            size_known=not np.isnan(sizes[k]),
+            verdict=words[k],
+        )
+        found.append((subs[sub].index, mark))
+    return found
+
+
+def _dwell(pairs: Pairs, subs: Sequence[Sub], stays: Stays, origin: datetime) -> Floats:
+    """How long the object is in the frame of the open shutter, ``(k,)`` seconds.
+
+    As predicted; where it is predicted outside, as if it came while the shutter is
+    open.
+    """
+    opens = np.array([(sub.start - origin).total_seconds() for sub in subs])[pairs.sub]
+    closes = opens + np.array([sub.exposure_s for sub in subs])[pairs.sub]
+    entry, leave = stays.entry_s[pairs.stay], stays.exit_s[pairs.stay]
+    overlap = np.minimum(closes, leave) - np.maximum(opens, entry)
+    whole = np.minimum(leave - entry, closes - opens)
+    return np.asarray(np.where(overlap > 0.0, overlap, whole))
+
+
+def _in_frame(
+    crossing: Crossing, stays: Stays, stay: int, origin: datetime
+) -> Crossing:
+    """The crossing with entry and exit as this frame has them, pixels included."""
+
+    def point(end: int, second: float) -> FieldPoint:
+        return FieldPoint(
+            time=origin + timedelta(seconds=second),
+            ra_deg=float(stays.places[stay, end, 0]),
+            dec_deg=float(stays.places[stay, end, 1]),
+            x_px=float(stays.pixels[stay, end, 0]),
+            y_px=float(stays.pixels[stay, end, 1]),
+        )
+
+    return replace(
+        crossing,
+        entry=point(0, float(stays.entry_s[stay])),
+        exit=point(1, float(stays.exit_s[stay])),
+    )

@@ -1,0 +1,94 @@
+"""The session reporter: what a schedule or a sheet is told of streaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from passes.contributions import SessionBriefing
+from passes.model import Crossing, Event, Note, Report
+from passes_plugins.streaks.assessing import Assessment, assess
+from passes_plugins.streaks.choices import Choices
+from passes_plugins.streaks.document import sub_document, summary_document
+from passes_plugins.streaks.frames import frames_of
+from passes_plugins.streaks.looks import Found, looks_of
+from passes_plugins.streaks.marks import Mark
+from passes_plugins.streaks.summing import summary_of
+
+#: What a verdict weighs among events that want the same rig.
+_WEIGHTS = {"removable": 0.3, "spoiled": 1.0}
+
+
+def report(briefing: SessionBriefing) -> Report:
+    """Judge a session; events are the trails that cost pixels or subs."""
+    session = briefing.session
+    if not session.subs:
+        note = Note(text="No subs are planned, so no streaks are looked for.")
+        return Report(kind="streak", reporter="streaks", notes=(note,))
+    choices = Choices.of(briefing.settings)
+    found = assess(session, briefing.services, choices, given=_given(briefing))
+    return Report(
+        kind="streak",
+        reporter="streaks",
+        events=tuple(_events(found)),
+        rows=tuple(sub_document(one) for one in found.judged),
+        notes=found.notes,
+        summary=summary_document(found, summary_of(found)),
+    )
+
+
+def _given(briefing: SessionBriefing) -> list[Found] | None:
+    """Crossings the host has found already, where its fields are just ours.
+
+    A plan's target is the middle of the frame of the rig it names, turned as stated;
+    a rig that stands askew or aside on its platform is searched anew.
+    """
+    session, crossings = briefing.session, briefing.crossings
+    plain = all(
+        rig.offset_arcmin == (0.0, 0.0) and rig.rotation_deg == 0.0
+        for rig in session.rigs
+    )
+    if not plain or any(sub.index not in crossings for sub in session.subs):
+        return None
+    looks = looks_of(session, frames_of(session))
+    found = []
+    for look in looks:
+        every: dict[Any, Crossing] = {}
+        for sub in look.subs:
+            for one in crossings[sub.index]:
+                every[one.catalog_number, one.entry.time] = one
+        some = sorted(every.values(), key=lambda one: one.entry.time)
+        found.append(Found(look, some))
+    return found
+
+
+def _events(found: Assessment) -> Iterator[Event]:
+    for one in found.judged:
+        for mark in one.marks:
+            if mark.here and mark.verdict in _WEIGHTS:
+                yield _event(mark, one.sub.index, one.sub.rig)
+
+
+def _event(mark: Mark, index: int, rig: str) -> Event:
+    crossing = mark.crossing
+    return Event(
+        id=f"{crossing.catalog_number}-{crossing.closest.time:%Y%m%dT%H%M%S}-streak",
+        kind="streak",
+        subject=crossing.name or str(crossing.catalog_number),
+        catalog_number=crossing.catalog_number,
+        start=crossing.entry.time,
+        best=min(max(crossing.closest.time, crossing.entry.time), crossing.exit.time),
+        end=crossing.exit.time,
+        timing_sigma_s=crossing.timing_sigma_s,
+        timing_bound_s=crossing.timing_bound_s,
+        magnitude=crossing.magnitude,
+        weight=_WEIGHTS[str(mark.verdict)],
+        flags=crossing.flags,
+        details={
+            "sub": index,
+            "rig": rig,
+            "verdict": mark.verdict,
+            "chance": round(mark.chance, 4),
+            "signal_to_noise": round(mark.signal_to_noise, 2),
+        },
+    )

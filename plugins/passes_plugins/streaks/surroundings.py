@@ -1,0 +1,124 @@
+"""The sky behind a field: altitude, Sun, Moon, brightness; the Earth's shadow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import isnan
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from passes import atmosphere, shadow, sky, skylight, vectors
+from passes.constants import EARTH_RADIUS_KM
+from passes.model import Site, Span
+
+Floats = NDArray[np.float64]
+
+#: Heights for which the Earth's shadow is told, km: low swarms, and the higher ones.
+SHADOW_HEIGHTS_KM = (600.0, 1400.0)
+_STEP_S = 60.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Surroundings:
+    """What stands around fields at times, ``(n,)`` each; geometric altitudes."""
+
+    altitude_rad: Floats
+    azimuth_rad: Floats
+    sun_altitude_rad: Floats
+    moon_altitude_rad: Floats
+    sky_mag_arcsec2: Floats
+    airmass: Floats
+
+
+def surroundings(
+    site: Site, start: datetime, time_s: Floats, ra_deg: ArrayLike, dec_deg: ArrayLike
+) -> Surroundings:
+    """Look from a site at places (ICRS) at seconds from a start, ``(n,)`` each."""
+    toward = _teme(start, time_s, ra_deg, dec_deg)
+    turned = vectors.rotate_z(toward, -sky.gmst_rad(start, time_s))
+    local = vectors.apply(sky.site_axes(site), turned)
+    altitude = np.arctan2(local[:, 2], np.hypot(local[:, 0], local[:, 1]))
+    sun = sky.sun_teme_km(start, time_s)
+    moon = sky.moon_teme_km(start, time_s)
+    moon_altitude, _ = sky.moon_altaz(site, start, time_s)
+    sun_altitude = np.radians(sky.sun_altitude_deg(site, start, time_s))
+    seen = np.maximum(atmosphere.apparent_altitude_rad(altitude), 0.0)
+    return Surroundings(
+        altitude_rad=altitude,
+        azimuth_rad=np.mod(np.arctan2(local[:, 0], local[:, 1]), 2.0 * np.pi),
+        sun_altitude_rad=sun_altitude,
+        moon_altitude_rad=np.radians(moon_altitude),
+        sky_mag_arcsec2=skylight.sky_brightness(
+            sun_altitude,
+            seen,
+            np.radians(moon_altitude),
+            vectors.separation_rad(sun - moon, -moon),
+            vectors.separation_rad(
+                moon - sky.site_teme_km(site, start, time_s), toward
+            ),
+            skylight.DARK_ZENITH_MAG
+            if isnan(site.sky_mag_arcsec2)
+            else site.sky_mag_arcsec2,
+            float(atmosphere.extinction_mag(site.height_m))
+            if isnan(site.extinction_mag)
+            else site.extinction_mag,
+        ),
+        airmass=atmosphere.airmass(seen),
+    )
+
+
+def _teme(
+    start: datetime, time_s: Floats, ra_deg: ArrayLike, dec_deg: ArrayLike
+) -> Floats:
+    """Directions in TEME, ``(n, 3)``."""
+    icrs = vectors.direction(np.radians(ra_deg), np.radians(dec_deg))
+    turn = np.swapaxes(sky.teme_to_icrs(start, time_s), -1, -2)
+    return vectors.apply(turn, np.broadcast_to(icrs, (len(time_s), 3)))
+
+
+def next_transit(
+    site: Site, ra_deg: float, dec_deg: float, start: datetime
+) -> datetime | None:
+    """When a place next crosses the meridian in the coming day, upper transit."""
+    time_s = np.arange(0.0, 86400.0 + 120.0, 60.0)
+    toward = _teme(start, time_s, ra_deg, dec_deg)
+    lon, _, _ = vectors.spherical(toward)
+    east = np.radians(site.longitude_deg)
+    hour = sky.gmst_rad(start, time_s) + east - lon
+    hour = np.mod(hour + np.pi, 2.0 * np.pi) - np.pi
+    rising = np.flatnonzero((hour[:-1] <= 0.0) & (hour[1:] > 0.0))
+    if not rising.size:
+        return None
+    i = int(rising[0])
+    part = -hour[i] / (hour[i + 1] - hour[i])
+    return start + timedelta(seconds=float(time_s[i] + 60.0 * part))
+
+
+def shadowed(
+    site: Site, ra_deg: float, dec_deg: float, span: Span, height_km: float
+) -> list[Span]:
+    """When whatever flies at a height in that direction is in the Earth's umbra.
+
+    The height is above the equator's radius; told to the minute.
+    """
+    time_s = np.arange(0.0, span.duration_s + _STEP_S, _STEP_S)
+    start = span.start
+    toward = _teme(start, time_s, ra_deg, dec_deg)
+    here = sky.site_teme_km(site, start, time_s)
+    along = vectors.dot(here, toward)
+    radius = EARTH_RADIUS_KM + height_km
+    run = np.sqrt(along**2 - vectors.dot(here, here) + radius**2) - along
+    place = here + run[:, np.newaxis] * toward
+    dark = shadow.lit_fraction(place, sky.sun_teme_km(start, time_s)) <= 0.0
+    edges = np.flatnonzero(np.diff(np.r_[False, dark, False].astype(int)))
+    last = len(time_s) - 1
+    return [
+        Span(
+            start=start + timedelta(seconds=float(time_s[a])),
+            end=min(start + timedelta(seconds=float(time_s[min(b, last)])), span.end),
+        )
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+        if time_s[a] < span.duration_s
+    ]
