@@ -12,7 +12,7 @@ from sqlite3 import Connection
 from passes.archive import holding, selecting, store
 from passes.archive.adding import add_batch
 from passes.archive.records import Added, Filter, Holdings, Kept, SourceState
-from passes.archive.rows import from_us, to_us
+from passes.archive.rows import from_us, to_us, without_collecting
 from passes.elements import Catalogue
 from passes.errors import ArchiveError
 
@@ -60,7 +60,7 @@ class Archive:
             store.check_whole(self.path, self._own)
         except store.Damaged as damaged:
             aside = str(damaged.aside)
-        with store.writing(self.path, self._own) as db:
+        with store.writing(self.path, self._own) as db, without_collecting():
             return add_batch(db, catalogue, to_us(arrived), origin, aside)
 
     def forget(self, numbers: Sequence[int], before: datetime | None = None) -> int:

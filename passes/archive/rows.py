@@ -8,7 +8,9 @@ spare bytes; all little-endian.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import gc
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -92,3 +94,15 @@ def to_us(moment: datetime) -> int:
 def from_us(microseconds: int) -> datetime:
     """Microseconds since 1970 as an aware UTC time."""
     return _UNIX_EPOCH + timedelta(microseconds=microseconds)
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """Handle many rows without a look for garbage, which takes half the time."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()

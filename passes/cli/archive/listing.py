@@ -59,7 +59,7 @@ def listing(
     Examples:
       passes elements list
       passes elements list --class station
-      passes elements list COSMOS --older-than 7 --all
+      passes elements list R/B --older-than 7 --all
     """
     from passes.archive import Filter
 
