@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passes.finder.events import events
-from passes.finder.follow import Stretch, followed, stretches
+from passes.finder.follow import followed
 from passes.finder.found import Bounds, Found
 from passes.finder.frame import Frame
 from passes.finder.mean import outlook

@@ -38,6 +38,8 @@ TRIED_RAD, LONG_S, MOST_SLIP_RAD = 2e-3, 3 * 86_400.0, 0.5
 #: Mean motion that grows by this share a day belongs to an object about to come down:
 #: within a day drag moves it a minute and a half, and nobody knows drag to a tenth.
 DECAY_SHARE_A_DAY = 0.002
+#: From here on it may come down within the window, and SGP4 take it up again after.
+FALLING_SHARE_A_DAY = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,6 +63,7 @@ def outlook(propagator: Propagator, rows: Ints, span_s: float) -> Outlook:
         sound = (begin.error == 0) & (end.error == 0) & np.isfinite(orbits.axis_km)
         drag = np.abs(orbits.clocks.curve_rad_s2) * span_s**2
     steady = sound & ~low & (orbits.eccentricity < MOST_ECCENTRIC)
+    steady &= np.abs(growth_a_day) < FALLING_SHARE_A_DAY
     tried = np.flatnonzero(steady & ((drag > TRIED_RAD) | (span_s > LONG_S)))
     slip = _slip(propagator, rows[tried], orbits.clocks.take(tried), span_s)
     # a slipped clock puts the close ticks of an eccentric orbit beside its perigee

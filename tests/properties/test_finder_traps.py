@@ -224,6 +224,21 @@ def test_objects_that_fail_part_way_are_cut_there_and_reported():
     assert cut >= 3
 
 
+def test_what_has_come_down_does_not_fly_again():
+    # SGP4 refuses these on their eighteenth day, for a while, and then gives places
+    # again, of no meaning
+    satrecs = [invented(15.65, 1e-4, 43.0, 60.0 * i, drag=0.01) for i in range(6)]
+    catalogue = catalogue_of(satrecs)
+    time_s = np.arange(0.0, 20 * 86_400.0, 60.0)
+    for row in range(6):
+        fails = Propagator(catalogue, START).positions(row, time_s)[1] != 0
+        assert (fails[:-1] & ~fails[1:]).any()
+    table = search(catalogue, SIERRA, START, 20 * 24.0)
+    tidy(table)
+    assert len(table.skipped) == 6
+    second_by_second(table, range(6), step_s=20.0)
+
+
 def test_objects_that_fail_at_once_are_reported():
     catalogue = sinking(5e-2)
     table = search(catalogue, SIERRA, START + timedelta(hours=12))
