@@ -9,6 +9,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from passes import vectors
+from passes.constants import EARTH_MU_KM3_S2
 from passes.crossings.curves import Zones
 from passes.crossings.grid import PAD, SLAB, STEP_S, Grid
 from passes.crossings.screen import (
@@ -19,7 +21,7 @@ from passes.crossings.screen import (
     near_plane,
 )
 from passes.orbits import Propagator
-from passes.orbits.courses import Courses, courses
+from passes.orbits.courses import LOWEST_KM, Courses, courses
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -89,7 +91,10 @@ class Chooser:
         return of[near], interval[near]
 
     def by_propagating(self, rows: Ints) -> tuple[Zones, Ints]:
-        """Zones of rows that have no course, and rows that SGP4 refuses somewhere."""
+        """Zones of rows that have no course, and rows that SGP4 may refuse somewhere.
+
+        The latter fail at some slab's end, or come so low that they may fail between.
+        """
         found, refused = [], []
         for some in _batches(rows, self.grid.intervals // SLAB + 1):
             zones, bad = self._propagated(some)
@@ -105,8 +110,9 @@ class Chooser:
         """Rows and intervals ``(2, k)`` in slabs whose chord comes near the field."""
         grid = self.grid
         node = np.arange(0, grid.intervals + 1, SLAB) + PAD
-        position, _, error = self.propagator.many(rows, grid.time_s[node])
+        position, velocity, error = self.propagator.many(rows, grid.time_s[node])
         bad = (error != 0).any(axis=1)
+        bad |= ~(_lowest_km(position, velocity).min(axis=1) > LOWEST_KM)
         place = np.moveaxis(position, -1, 0)
         begin, end = place[:, :, :-1], place[:, :, 1:]
         site = grid.site_km.T[:, np.newaxis, node]
@@ -127,6 +133,17 @@ class Chooser:
         of, slab = np.nonzero(near & ~bad[:, np.newaxis])
         interval = (slab[:, np.newaxis] * SLAB + _OTHERS).reshape(-1)
         return np.stack([np.repeat(rows[of], SLAB), interval]), rows[bad]
+
+
+def _lowest_km(position: Floats, velocity: Floats) -> Floats:
+    """Distance at the perigee of the orbit that places and velocities belong to."""
+    with np.errstate(all="ignore"):  # rows in error hold anything
+        range_km = vectors.norm(position)
+        speed2 = vectors.dot(velocity, velocity)
+        axis = 1.0 / (2.0 / range_km - speed2 / EARTH_MU_KM3_S2)
+        level = speed2 * range_km**2 - vectors.dot(position, velocity) ** 2
+        round_ = np.clip(level / (EARTH_MU_KM3_S2 * axis), 0.0, 1.0)
+        return np.asarray(axis * (1.0 - np.sqrt(1.0 - round_)))
 
 
 def _batches(rows: Ints, places: int) -> Iterator[Ints]:

@@ -18,7 +18,8 @@ from passes.crossings.table import CrossingTable
 from passes.elements import Catalogue, ElementSet, Skipped, as_catalogue
 from passes.errors import InputError
 from passes.model import Flags, LineOfSight, Site
-from passes.orbits import Propagator
+from passes.orbits import NO_EPHEMERIS, Propagator
+from passes.orbits.secular import DEEP_PERIOD_MIN, true_motion
 from passes.orbits.stretches import Stretch, refusal, stretches
 
 Ints = NDArray[np.int64]
@@ -98,6 +99,7 @@ class Searcher:
         span_s: float,
     ) -> None:
         self.aim, self.site, self.start, self.span_s = aim, site, start, span_s
+        self.catalogue = catalogue
         self.window = (aim.begin_s, aim.end_s)
         # so few places are wanted that heyoka would not pay; and answers must not
         # depend on how many are wanted at once
@@ -125,7 +127,8 @@ class Searcher:
         lost = self._through(zones)
         chosen, refused = self.chooser.by_propagating(np.concatenate([awkward, lost]))
         refused = np.concatenate([refused, self._through(chosen)])
-        self._along(np.unique(np.concatenate([rows[given], refused])))
+        fallen = self._along(np.unique(np.concatenate([rows[given], refused])))
+        sinking = np.concatenate([sinking, fallen])
         for i in range(at, len(self.found)):
             sinks = np.isin(self.found[i].row, sinking)
             self.found[i].flags[sinks] |= int(Flags.DECAYING)
@@ -154,20 +157,30 @@ class Searcher:
         self.found.append(measured(self.propagator, pruned, self.aim, found, closest))
         return pruned.row[unsure]
 
-    def _along(self, rows: Ints) -> None:
-        """Follow rows step by step through the stretches in which they have places."""
+    def _along(self, rows: Ints) -> Ints:
+        """Follow rows step by step through the stretches in which they have places.
+
+        Gives back those near the Earth that come down: SGP4 refuses them part-way.
+        """
         batch: list[Stretch] = []
-        held = 0.0
+        held, fallen = 0.0, []
         for row in rows.tolist():
             some, code = stretches(self.propagator, row, self.span_s)
             if code:
                 self.refused.append((row, refusal(code, some, self.start)))
+            if code not in (0, NO_EPHEMERIS) and some and self._near_earth(row):
+                fallen.append(row)
             batch += some
             held += sum((part.end_s - part.begin_s) / part.step_s for part in some)
             if held > _NODES:
                 self._followed(batch)
                 batch, held = [], 0.0
         self._followed(batch)
+        return np.array(fallen, dtype=np.int64)
+
+    def _near_earth(self, row: int) -> bool:
+        motion = true_motion(self.catalogue, np.array([row]))
+        return bool(motion[0] > 2.0 * np.pi / DEEP_PERIOD_MIN)
 
     def _followed(self, batch: Sequence[Stretch]) -> None:
         if batch:

@@ -19,6 +19,7 @@ from passes.finder.polish import miss_km, polished
 from passes.finder.screen import Orbits, Zones, whole, zones
 from passes.model import Flags
 from passes.orbits import ERROR_WORDS, NO_EPHEMERIS, Propagator
+from passes.orbits.stretches import Stretch, stretches
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -35,7 +35,11 @@ class Stretch:
 def stretches(
     propagator: Propagator, row: int, span_s: float
 ) -> tuple[list[Stretch], int]:
-    """Where in the window a row has places, and the first code of where it has none."""
+    """Where in the window a row has places, and the first code of where it has none.
+
+    Of what comes after a refusal by SGP4 nothing is believed: an object that has come
+    down does not fly again, whatever its elements then say.
+    """
     count = max(int(np.ceil(span_s / STEP_S)), 2)
     time_s = np.linspace(0.0, span_s, count + 1)
     _, error = propagator.positions(row, time_s)
@@ -49,7 +53,8 @@ def stretches(
     edges = [_edge(propagator, row, time_s[i], time_s[i + 1]) for i in change]
     marks = [0.0] * (not fails[0]) + edges + [span_s] * (not fails[-1])
     pairs = zip(marks[0::2], marks[1::2], strict=True)
-    return [Stretch(row, a, b) for a, b in pairs if b - a > SHORTEST_S], code
+    parts = [Stretch(row, a, b) for a, b in pairs if b - a > SHORTEST_S]
+    return parts if propagator.given(np.array([row]))[0] else parts[:1], code
 
 
 def _edge(propagator: Propagator, row: int, low: float, high: float) -> float:
