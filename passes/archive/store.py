@@ -233,7 +233,7 @@ def _told(path: Path, own: bool) -> Iterator[None]:
             if not (own or _was_ours(path)):
                 raise _foreign(path, "is a file of another kind") from error
             raise Damaged(path, _set_aside(path)) from error
-        raise ArchiveError(f"{path}: {_why(error)}") from error
+        raise ArchiveError(f"{path}: {_why(error, path)}") from error
     except OSError as error:
         raise ArchiveError(
             f"{path}: the archive cannot be used: {error.strerror or error}"
@@ -277,7 +277,7 @@ def _companion(path: Path, end: str) -> Path:
     return path.with_name(path.name + end)
 
 
-def _why(error: sqlite3.Error) -> str:
+def _why(error: sqlite3.Error, path: Path) -> str:
     """What happened and what to do, in words for people."""
     text = str(error)
     name = getattr(error, "sqlite_errorname", "") or ""
@@ -290,8 +290,9 @@ def _why(error: sqlite3.Error) -> str:
             "the disk cannot be read or written (full, or a limit reached?); "
             "what was kept before is safe, nothing was added"
         )
-    if name.startswith("SQLITE_READONLY") or "readonly" in text:
-        return "the archive is write-protected; nothing was added"
-    if name.startswith("SQLITE_CANTOPEN"):
+    closed = name.startswith("SQLITE_CANTOPEN")
+    if name.startswith("SQLITE_READONLY") or (closed and path.exists()):
+        return "the archive or its folder is write-protected; nothing was added"
+    if closed:
         return "cannot be opened or made (its folder absent or write-protected?)"
     return f"the archive cannot be used: {text}"

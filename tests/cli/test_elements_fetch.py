@@ -217,3 +217,14 @@ def test_an_unknown_kind_is_told(run: Run, home: Path) -> None:
     told = fetched(run)
     assert told["state"] == "failed"
     assert "tape" in str(told["told"])
+
+
+def test_a_bar_shows_how_far_a_download_has_come() -> None:
+    from passes.cli.archive.fetch import _reporting
+
+    shown: list[tuple[str, int, int]] = []
+    report = _reporting(lambda *told: shown.append(told), "club")  # type: ignore[arg-type]
+    report(250, 1000)
+    report(5000, None)
+    assert shown[0] == ("fetching club [#####---------------]", 250, 1000)
+    assert shown[1] == ("fetching club, KiB", 4, 0)

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from passes.contributions import ElementBatch
     from passes.tables import Screen
 
+#: How long the bar of a download is, characters.
+_BAR = 20
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
@@ -175,8 +178,15 @@ def _batch(
 
 
 def _reporting(progress: Progress, name: str) -> Callable[[int, int | None], None]:
+    """A bar where the size is known, else the kilobytes that came."""
+
     def report(came: int, total: int | None) -> None:
-        progress(f"fetching {name}", came // 1024, (total or 0) // 1024)
+        if total:
+            done = min(_BAR, _BAR * came // total)
+            bar = "#" * done + "-" * (_BAR - done)
+            progress(f"fetching {name} [{bar}]", came, total)
+        else:
+            progress(f"fetching {name}, KiB", came // 1024, 0)
 
     return report
 
