@@ -58,7 +58,7 @@ class Searcher:
         parts = [found]
         refused: list[tuple[int, str]] = []
         self._follow(np.concatenate(awkward), parts, refused)
-        joined = Found.joined(parts)
+        joined = Found.joined(parts) if len(parts) > 1 else found
         sinking = np.isin(joined.row, by_sgp4[seen.decaying])
         flags = joined.flags | np.where(sinking, int(Flags.DECAYING), 0)
         return Part(replace(joined, flags=flags), refused)

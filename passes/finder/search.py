@@ -21,7 +21,7 @@ Ints = NDArray[np.int64]
 
 #: Objects and seconds of window handled together, so that memory stays flat however
 #: long the window; and the most objects.
-_OBJECT_SECONDS, _MOST_OBJECTS = 2000 * 43_200.0, 8000
+_OBJECT_SECONDS, _MOST_OBJECTS = 1000 * 43_200.0, 8000
 _LONGEST_S = 400 * 86_400.0
 _LOWEST_DEG, _HIGHEST_DEG = -30.0, 90.0
 
