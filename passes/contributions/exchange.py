@@ -159,7 +159,9 @@ class Briefing:
 class SessionBriefing:
     """A session and, for each sub (by index), the crossings of its field.
 
-    ``crossings`` is empty where the session has no subs.
+    Those that touch the sub, and those that may: within their own 95 % bound in time
+    and the sub's jitter.  Entry and exit are of the whole field.  ``crossings`` is
+    empty where the session has no subs; a sub whose rig is not known has no entry.
     """
 
     session: Session
