@@ -12,8 +12,8 @@ from collections.abc import Iterator
 
 from passes.elements import omm
 from passes.elements.omm_gather import Entry, gather
-from passes.elements.parsed import Parsed
-from passes.elements.source import decoded
+from passes.elements.parsed import NotElements, Parsed
+from passes.streams import Damaged, lines
 
 FORM = "OMM as KVN"
 _BEGINS = re.compile(rb"\s*(COMMENT\b[^\n]*\n\s*)*CCSDS_[A-Z]{2,4}_VERS\s*=")
@@ -31,17 +31,24 @@ def parse(data: bytes, where: str, max_records: int) -> Parsed:
 
     Raises ElementsError for other encodings than UTF-8 and beyond ``max_records``.
     """
-    return gather(_entries(decoded(data, where), where), FORM, where, max_records)
+    return gather(_entries(data, where), FORM, where, max_records)
 
 
-def _entries(text: str, where: str) -> Iterator[Entry]:
+def _entries(data: bytes, where: str) -> Iterator[Entry]:
+    try:
+        yield from _messages(lines(data), where)
+    except Damaged as error:
+        raise NotElements(f"{where}:{error.line}", str(error)) from error
+
+
+def _messages(numbered: Iterator[tuple[int, str]], where: str) -> Iterator[Entry]:
     entry: Entry | None = None
-    for number, raw in enumerate(text.splitlines(), start=1):
-        line = raw.strip()
-        if not line or line.split(maxsplit=1)[0] == "COMMENT":
+    for number, line in numbered:
+        key, equals, value = line.partition("=")
+        key = key.rstrip()
+        if line.split(maxsplit=1)[0] == "COMMENT":
             continue
-        key, equals, value = (part.strip() for part in line.partition("="))
-        if version := _VERSION.fullmatch(key):
+        if line.startswith("CCSDS_") and (version := _VERSION.fullmatch(key)):
             if entry:
                 yield entry
             entry = Entry(f"{where}:{number}", fault=_other_kind(version[1]))
@@ -50,7 +57,8 @@ def _entries(text: str, where: str) -> Iterator[Entry]:
         elif not equals and not entry.fault:
             entry.fault = f"line {number} is no KEYWORD = value: {omm.shown(line)}"
         elif equals:
-            entry.put(key.upper(), _UNIT.sub("", value))
+            value = _UNIT.sub("", value) if value.endswith("]") else value
+            entry.put(key.upper(), value.strip())
     if entry:
         yield entry
 

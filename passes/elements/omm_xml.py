@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from passes.elements.omm_gather import Entry, gather
 from passes.elements.parsed import NotElements, Parsed
-from passes.markup import MarkupDamaged, MarkupRefused, walk
+from passes.streams import Damaged, Refused, walk
 
 FORM = "OMM as XML"
 _BEGINS = re.compile(rb"\s*(<\?xml\b|<!--|<!DOCTYPE\b|<([\w.-]+:)?(ndm|omm|oem)\b)")
@@ -50,9 +50,9 @@ def _entries(data: bytes, where: str) -> Iterator[Entry]:
             elif entry and not enters:
                 fields += 1
                 _note(entry, name, text, fields)
-    except MarkupRefused as error:
+    except Refused as error:
         raise NotElements(where, str(error)) from error
-    except MarkupDamaged as error:
+    except Damaged as error:
         yield Entry(f"{where}:{error.line}", fault=str(error))
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from passes.ephemeris.gathering import Gathered
 from passes.errors import EphemerisError
+from passes.streams import Damaged, lines
 
 _BEGINS = re.compile(rb"\s*(COMMENT\b[^\n]*\n\s*)*CCSDS_[A-Z]{2,4}_VERS\s*=")
 _VERSION = re.compile(r"CCSDS_([A-Z]{2,4})_VERS", re.ASCII)
@@ -18,10 +19,16 @@ def matches(data: bytes) -> bool:
     return _BEGINS.match(data[:65536]) is not None
 
 
-def gather(text: str, gathered: Gathered) -> None:
+def gather(data: bytes, gathered: Gathered) -> None:
     """Read every message of a text."""
-    lines = _lines(text)
-    for number, line in lines:
+    try:
+        _gather(lines(data), gathered)
+    except Damaged as error:
+        raise EphemerisError(f"{gathered.where}:{error.line}", str(error)) from error
+
+
+def _gather(numbered: Iterator[tuple[int, str]], gathered: Gathered) -> None:
+    for number, line in numbered:
         where = f"{gathered.where}:{number}"
         key, equals, value = (part.strip() for part in line.partition("="))
         if line.split(maxsplit=1)[0] == "COMMENT":
@@ -31,7 +38,7 @@ def gather(text: str, gathered: Gathered) -> None:
         elif line == "META_START":
             gathered.segment(where)
         elif line == "COVARIANCE_START":
-            _skip_covariance(lines, where)
+            _skip_covariance(numbered, where)
         elif line in _META:
             gathered.ready(where)
         elif equals:
@@ -41,14 +48,8 @@ def gather(text: str, gathered: Gathered) -> None:
             gathered.state(where, epoch, values)
 
 
-def _lines(text: str) -> Iterator[tuple[int, str]]:
-    for number, raw in enumerate(text.splitlines(), start=1):
-        if line := raw.strip():
-            yield number, line
-
-
-def _skip_covariance(lines: Iterator[tuple[int, str]], where: str) -> None:
-    for _, line in lines:
+def _skip_covariance(numbered: Iterator[tuple[int, str]], where: str) -> None:
+    for _, line in numbered:
         if line == "COVARIANCE_STOP":
             return
     raise EphemerisError(where, "COVARIANCE_START without COVARIANCE_STOP")

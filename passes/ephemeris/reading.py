@@ -22,16 +22,8 @@ def read_messages(
     if xml.matches(data):
         xml.gather(data, gathered)
     elif kvn.matches(data):
-        kvn.gather(_decoded(data, where), gathered)
+        kvn.gather(data, gathered)
     else:
         reason = "holds no orbit ephemeris message (CCSDS OEM as KVN or XML)"
         raise EphemerisError(where, reason)
     return gathered.finish()
-
-
-def _decoded(data: bytes, where: str) -> str:
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise EphemerisError(f"{where}:{line}", "not UTF-8 text") from error

@@ -9,7 +9,7 @@ import re
 
 from passes.ephemeris.gathering import Gathered
 from passes.errors import EphemerisError
-from passes.markup import MarkupDamaged, MarkupRefused, walk
+from passes.streams import Damaged, Refused, walk
 
 _BEGINS = re.compile(rb"\s*(<\?xml\b|<!--|<!DOCTYPE\b|<([\w.-]+:)?(ndm|oem|omm)\b)")
 _OTHERS = frozenset({"omm", "opm", "aem", "apm", "cdm", "rdm", "tdm", "ocm", "acm"})
@@ -26,9 +26,9 @@ def gather(data: bytes, gathered: Gathered) -> None:
     where = gathered.where
     try:
         _Reader(gathered).read(data)
-    except MarkupRefused as error:
+    except Refused as error:
         raise EphemerisError(where, str(error)) from error
-    except MarkupDamaged as error:
+    except Damaged as error:
         raise EphemerisError(f"{where}:{error.line}", str(error)) from error
 
 
