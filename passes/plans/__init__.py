@@ -1,5 +1,6 @@
 """Plan files: what is to be exposed on which field, read and written as TOML."""
 
+from passes.plans.reading import sexagesimal_deg
 from passes.plans.sessions import (
     Group,
     Overheads,
@@ -19,5 +20,6 @@ __all__ = [
     "plan_text",
     "read_plan",
     "read_plan_text",
+    "sexagesimal_deg",
     "subs_of",
 ]

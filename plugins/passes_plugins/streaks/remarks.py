@@ -68,7 +68,8 @@ def _horizon(subs: Sequence[Sub], site: Site, around: Surroundings) -> list[Note
     if hidden.any():
         notes.append(
             Note(
-                text=f"The field is behind the site's horizon in {_some(hidden, subs)}.",
+                text="The field is behind the site's horizon in "
+                f"{_some(hidden, subs)}.",
                 severity="caution",
                 values={"subs": int(hidden.sum())},
             )
@@ -84,7 +85,8 @@ def _daylight(subs: Sequence[Sub], around: Surroundings) -> list[Note]:
     if day.any():
         notes.append(
             Note(
-                text=f"The Sun is up in {_some(day, subs)}: mind the optics, and the times.",
+                text=f"The Sun is up in {_some(day, subs)}: mind the optics, and "
+                "check the times.",
                 severity="warning",
                 values={"subs": int(day.sum())},
             )
