@@ -3,9 +3,23 @@
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, tzinfo
 from math import ceil, floor, isfinite, isnan
-from unicodedata import category
 
 from passes.model import Span
+from passes.model.text import plain
+
+__all__ = [
+    "UNKNOWN",
+    "clock",
+    "compass",
+    "magnitude",
+    "number",
+    "offset",
+    "plain",
+    "seconds",
+    "span",
+    "step_s",
+    "zone_of",
+]
 
 #: What is shown where nothing is known.
 UNKNOWN = "–"
@@ -15,21 +29,6 @@ _POINTS = (
 )
 #: Steps to which a time may be rounded, seconds, and the decimals each needs.
 _STEPS_S = {0.001: 3, 0.01: 2, 0.1: 1, 1.0: 0, 10.0: 0, 60.0: 0}
-#: Control, format (direction marks too), private and lone-surrogate characters,
-#: line and paragraph separators: none of them belongs on a terminal.
-_HARMFUL = frozenset({"Cc", "Cf", "Co", "Cs", "Cn", "Zl", "Zp"})
-
-
-def plain(text: str, longest: int = 200) -> str:
-    """Text from outside as one harmless line: no control characters, no escapes.
-
-    Each of them becomes ``�``, white space one space; what is longer than
-    ``longest`` characters ends in ``…``.
-    """
-    text = " ".join(text[: 4 * longest].split())
-    if not text.isprintable():
-        text = "".join("�" if category(c) in _HARMFUL else c for c in text)
-    return text if len(text) <= longest else f"{text[: longest - 1]}…"
 
 
 def step_s(sigma_s: float, finest_s: float = 1.0) -> float:

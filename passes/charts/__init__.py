@@ -1,0 +1,4 @@
+"""Primitives that figures are drawn with; each command draws its own of them.
+
+Importing this loads no matplotlib; the modules do, when a chart is asked for.
+"""

@@ -1,0 +1,73 @@
+"""Colours, lines and sizes of figures, in three themes.
+
+Red on black keeps the eyes adapted to the dark (common practice).  Colour is never
+the only carrier: what it tells is told by line style, mark or label as well, so that a
+figure reads in greyscale and for colour-blind eyes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+ThemeName = Literal["light", "dark", "red"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """The colours of one theme.
+
+    ``paper`` lies under everything, ``panel`` under the data; ``ink`` writes and draws;
+    ``quiet`` is for grids and what stands back; ``strong`` for what matters most;
+    ``second`` for a second line; ``fill`` and ``shade`` for areas.
+    """
+
+    paper: str
+    panel: str
+    ink: str
+    quiet: str
+    strong: str
+    second: str
+    fill: str
+    shade: str
+
+
+#: Blue and orange of the light and dark themes are told apart by all common kinds of
+#: colour blindness (Okabe and Ito's set, from memory).
+PALETTES: dict[str, Palette] = {
+    "light": Palette(
+        paper="#ffffff",
+        panel="#f4f6f9",
+        ink="#1c2530",
+        quiet="#9aa5b1",
+        strong="#0072b2",
+        second="#d55e00",
+        fill="#cfd8e3",
+        shade="#e69f00",
+    ),
+    "dark": Palette(
+        paper="#101418",
+        panel="#171d24",
+        ink="#e4e9ef",
+        quiet="#66717d",
+        strong="#56b4e9",
+        second="#e69f00",
+        fill="#2b3642",
+        shade="#7a5200",
+    ),
+    "red": Palette(
+        paper="#000000",
+        panel="#080000",
+        ink="#d02020",
+        quiet="#701010",
+        strong="#ff3030",
+        second="#b01818",
+        fill="#2a0404",
+        shade="#400808",
+    ),
+}
+
+
+def palette(theme: str) -> Palette:
+    """The palette of a theme; the light one where none is named."""
+    return PALETTES.get(theme or "light", PALETTES["light"])
