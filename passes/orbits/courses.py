@@ -41,6 +41,8 @@ ROUND = 0.1
 LOWEST_KM, MOST_ECCENTRIC = EARTH_RADIUS_KM + 90.0, 0.9
 #: By how much a parabola may miss the mean anomaly at the quarters of a window, rad.
 MOST_SLIP_RAD = 0.02
+#: Inclinations beyond this make SGP4's long-period term grow without bounds.
+MOST_INCLINED_RAD = np.radians(160.0)
 _KEPLER_STEPS = 3
 
 
@@ -166,8 +168,10 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
         t, there = share * span, at(share)
         told = begin.anomaly_rad + (mean_rate + bend * t) * t
         slip = np.maximum(slip, np.abs(there.anomaly_rad - told))
+    sound = np.isfinite(bend)
     for there in (begin, middle, end):
         moved = np.maximum(moved, np.abs(there.moved_rad))
+        sound &= ~there.refused
     e = middle.eccentricity
     swing = np.abs(end.eccentricity - begin.eccentricity)
     # what drag moves the perigee by moves the object by as much, times 2 e
@@ -175,7 +179,8 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
     shrink = np.abs(end.axis_km / begin.axis_km - 1.0)
     low = np.minimum(begin.axis_km, end.axis_km) * (1.0 - e - swing)
     steady = (low > LOWEST_KM) & (e + swing < MOST_ECCENTRIC) & (slip < MOST_SLIP_RAD)
-    steady &= np.isfinite(bend) & (shrink < 0.01)
+    steady &= sound & (shrink < 0.01)
+    steady &= catalogue.inclination_rad[rows] < MOST_INCLINED_RAD
     faster = 2.0 * bend / mean_rate * SECONDS_PER_DAY
     return Courses(
         middle.axis_km,
@@ -188,7 +193,7 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
         begin.anomaly_rad,
         mean_rate,
         bend,
-        ROOM + (2.0 * (slip + swing) + shrink + moved) / (1.0 - e),
+        (ROOM + 2.0 * (slip + swing) + shrink + moved) / (1.0 - e),
         steady,
         faster > SINKING_SHARE_A_DAY,
     )

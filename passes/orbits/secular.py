@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 #: WGS 72, as SGP4 has it: radius (km), root of the gravitational parameter (Earth
 #: radii, minutes), zonal harmonics.
@@ -28,6 +29,8 @@ _FLOOR_KM, _CEILING_KM, _SIMPLE_KM = 78.0, 120.0, 220.0
 _ROUND = 1e-4
 #: SGP4 lets no mean eccentricity fall below this.
 LEAST_ECCENTRICITY = 1e-6
+#: Below these (eccentricity before that; axis in radii) SGP4 refuses to go on.
+_LEAST_RAW, _LEAST_AXIS = -0.001, 0.95
 #: Periods from here on belong to deep space, minutes.
 DEEP_PERIOD_MIN = 225.0
 
@@ -37,7 +40,8 @@ class Mean:
     """Mean elements at one time, ``(m,)``; angles are not wrapped.
 
     ``moved_rad`` is what drag has moved the perigee back along the orbit and the
-    anomaly forward; their sum does not feel it.
+    anomaly forward; their sum does not feel it.  ``refused`` are those whose mean
+    elements SGP4 would refuse.
     """
 
     axis_km: Floats
@@ -47,6 +51,7 @@ class Mean:
     anomaly_rad: Floats
     motion_rad_min: Floats
     moved_rad: Floats
+    refused: Bools
 
 
 def true_motion(catalogue: Any, rows: Ints) -> Floats:
@@ -205,14 +210,16 @@ class Secular:
         swung = self.round_swing * (np.sin(mean) - np.sin(self.anomaly))
         lost = lost + np.where(self.simple, 0.0, swung)
         axis = self.axis * share * share
+        raw = self.e - lost
         return Mean(
             axis * RADIUS_KM,
-            np.maximum(self.e - lost, LEAST_ECCENTRICITY),
+            np.maximum(raw, LEAST_ECCENTRICITY),
             node,
             argument,
             mean + self.motion * _powers(self.gain, t) * t * t,
             XKE / np.where(axis > 0.0, axis, np.nan) ** 1.5,
             moved,
+            ~((raw >= _LEAST_RAW) & (raw < 1.0) & (axis >= _LEAST_AXIS)),
         )
 
 
