@@ -188,11 +188,12 @@ def _batch(
             origin=url, unchanged=True, validators=dict(query.validators)
         )
     if status != 200:
+        wait_s = _retry_after_s(response.headers.get("retry-after", ""))
+        told = f"{url}: HTTP {status}: {_WORDS.get(status, _reason(response))}"
+        if wait_s:
+            told += f"; it wants to be left alone for {_duration(wait_s)}"
         raise SourceError(
-            f"{url}: HTTP {status}: {_WORDS.get(status, _reason(response))}",
-            heard=True,
-            again=status in _TRY_AGAIN,
-            retry_after_s=_retry_after_s(response.headers.get("retry-after", "")),
+            told, heard=True, again=status in _TRY_AGAIN, retry_after_s=wait_s
         )
     content = bytearray()
     for piece in _pieces(query, url, response, deadline, wants):
@@ -259,6 +260,10 @@ def _retry_after_s(text: str) -> float | None:
         return max(0.0, parsedate_to_datetime(text).timestamp() - time.time())
     except ValueError:
         return None
+
+
+def _duration(length_s: float) -> str:
+    return f"{length_s / 3600:.1f} h" if length_s >= 5400 else f"{length_s:.0f} s"
 
 
 def _broken(url: str, error: Exception) -> SourceError:

@@ -155,6 +155,7 @@ def test_a_long_wait_is_told_and_not_slept(server: loopback.Server) -> None:
     server.says(loopback.sends(b"", 429, Retry_After="3600"))
     error = refused(server.url)
     assert error.retry_after_s == 3600.0
+    assert "left alone for 3600 s" in str(error)
     assert len(server.seen) == 1
 
 

@@ -79,9 +79,11 @@ def _fetched(
     archive: Archive, name: str, table: Mapping[str, Any], force: bool
 ) -> Outcome:
     """Ask one source and keep what comes; whatever goes wrong is one line."""
+    from passes.archive import SourceState
+
     state = archive.source(name)
     url = str(table.get("url", ""))
-    state = state if state.url == url else replace(state, url=url, validators={})
+    state = state if state.url == url else SourceState(name=name, url=url)
     hours = float(table.get("every_hours", USUAL_HOURS))
     if not force and (due := _due(state, hours)) and due > common.now():
         return Outcome(name=name, state="not due", told=_not_due(state, due))
