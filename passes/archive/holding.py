@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
-from math import nan
 from sqlite3 import Connection
 
 import numpy as np
 
 from passes.archive.records import Filter, Holdings
 from passes.archive.rows import from_us, to_us
+from passes.archive.selecting import NEAREST_EPOCH
 from passes.objects import object_class
 
 _US_PER_DAY = 86_400_000_000
@@ -20,6 +20,9 @@ USABLE_DAYS = 30.0
 _LINES = """
 SELECT catalog_number, name, designator, count(*), min(epoch_us), max(epoch_us)
 FROM objects JOIN sets USING (catalog_number) GROUP BY catalog_number
+"""
+_OBJECTS = f"""
+SELECT name, designator, oldest_us, newest_us, {NEAREST_EPOCH} FROM objects AS o
 """
 
 
@@ -83,30 +86,22 @@ def holdings(db: Connection | None, now: datetime) -> Holdings:
     """The archive as a whole; ages of each object's set nearest to now."""
     if db is None:
         return Holdings()
-    names = db.execute("SELECT name, designator FROM objects").fetchall()
-    if not names:
+    now_us = to_us(now)
+    rows = db.execute(_OBJECTS, {"middle": now_us}).fetchall()
+    if not rows:
         return Holdings()
-    epochs = db.execute("SELECT catalog_number, epoch_us FROM sets").fetchall()
-    table = np.array(epochs, dtype=np.int64)
-    ages = _nearest_ages(table, to_us(now)) / _US_PER_DAY
+    names, designators, oldest, newest, nearest = zip(*rows, strict=True)
+    ages = np.abs(np.array(nearest, dtype=np.int64) - now_us) / _US_PER_DAY
+    classes = Counter(object_class(names, designators))
     arrival = db.execute("SELECT max(arrived_us) FROM batches").fetchone()[0]
-    classes = Counter(object_class([n for n, _ in names], [d for _, d in names]))
     return Holdings(
-        objects=len(names),
-        sets=len(table),
+        objects=len(rows),
+        sets=db.execute("SELECT count(*) FROM sets").fetchone()[0],
         classes=dict(classes.most_common()),
-        first_epoch=from_us(int(table[:, 1].min())),
-        last_epoch=from_us(int(table[:, 1].max())),
+        first_epoch=from_us(min(oldest)),
+        last_epoch=from_us(max(newest)),
         last_arrival=None if arrival is None else from_us(arrival),
-        median_age_days=float(np.median(ages)) if len(ages) else nan,
-        oldest_age_days=float(ages.max()) if len(ages) else nan,
+        median_age_days=float(np.median(ages)),
+        oldest_age_days=float(ages.max()),
         usable=int((ages <= USABLE_DAYS).sum()),
     )
-
-
-def _nearest_ages(table: np.ndarray, now_us: int) -> np.ndarray:
-    """How far each object's nearest epoch is from a time, microseconds."""
-    order = np.argsort(table[:, 0], kind="stable")
-    numbers, away = table[order, 0], np.abs(table[order, 1] - now_us)
-    starts = np.flatnonzero(np.diff(numbers, prepend=numbers[:1] - 1))
-    return np.asarray(np.minimum.reduceat(away, starts))

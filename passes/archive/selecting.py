@@ -11,11 +11,9 @@ from passes.archive.records import Kept
 from passes.archive.rows import from_us, unpack, without_collecting
 from passes.elements import Catalogue
 
-#: One step into the index an object, or three for a time within its history.
-_NEAREST = """
-SELECT s.catalog_number, s.packed, o.name, o.designator, s.batch
-FROM objects AS o CROSS JOIN sets AS s
-ON s.catalog_number = o.catalog_number AND s.epoch_us = CASE
+#: The epoch of an object's set nearest to a time: one step into the index, or two for
+#: a time within its history.
+NEAREST_EPOCH = """CASE
     WHEN o.newest_us <= :middle THEN o.newest_us
     WHEN o.oldest_us >= :middle THEN o.oldest_us
     ELSE (
@@ -25,25 +23,39 @@ ON s.catalog_number = o.catalog_number AND s.epoch_us = CASE
                 catalog_number = o.catalog_number AND epoch_us <= :middle) AS before,
             (SELECT min(epoch_us) FROM sets WHERE
                 catalog_number = o.catalog_number AND epoch_us > :middle) AS after)
-    ) END
+    ) END"""
+_NEAREST = f"""
+SELECT s.catalog_number, s.packed, o.name, o.designator, s.batch
+FROM objects AS o CROSS JOIN sets AS s
+ON s.catalog_number = o.catalog_number AND s.epoch_us = {NEAREST_EPOCH}
 """
 _SETS = """
 SELECT s.catalog_number, s.packed, o.name, o.designator, s.batch
 FROM sets AS s JOIN objects AS o USING (catalog_number)
 """
 _ORDER = " ORDER BY s.catalog_number, s.epoch_us"
-#: Each set with the one before it, the newest of each object first.
+#: From the last set of each object back, one step at a time for all of them: rows of a
+#: recursive query come first in, first out, and only as many as are taken.
 _PAIRS = """
-SELECT catalog_number, older, packed, turn FROM (
-    SELECT catalog_number, packed,
-        lag(packed) OVER one AS older,
-        row_number() OVER (PARTITION BY catalog_number ORDER BY epoch_us DESC) AS turn
-    FROM sets WHERE epoch_us BETWEEN ? AND ? {where}
-    WINDOW one AS (PARTITION BY catalog_number ORDER BY epoch_us)
-) WHERE older IS NOT NULL ORDER BY turn, catalog_number LIMIT ?
+WITH RECURSIVE steps (catalog_number, newer_us, older_us) AS (
+    SELECT catalog_number, NULL, (
+        SELECT max(epoch_us) FROM sets WHERE catalog_number = o.catalog_number
+        AND epoch_us BETWEEN :since AND :until)
+    FROM objects AS o {where}
+    UNION ALL
+    SELECT catalog_number, older_us, (
+        SELECT max(epoch_us) FROM sets WHERE catalog_number = steps.catalog_number
+        AND epoch_us < older_us AND epoch_us >= :since)
+    FROM steps WHERE older_us IS NOT NULL
+)
+SELECT steps.catalog_number, older.packed, newer.packed
+FROM steps
+CROSS JOIN sets AS older ON older.catalog_number = steps.catalog_number
+    AND older.epoch_us = steps.older_us
+CROSS JOIN sets AS newer ON newer.catalog_number = steps.catalog_number
+    AND newer.epoch_us = steps.newer_us
+LIMIT :most
 """
-
-
 _TIDY = (
     "DELETE FROM objects WHERE NOT EXISTS (SELECT 1 FROM sets "
     "WHERE sets.catalog_number = objects.catalog_number)",
@@ -95,10 +107,10 @@ def pairs(
     rows: list[Any] = []
     names: dict[int, tuple[str, str]] = {}
     if db is not None:
-        where = "" if numbers is None else "AND catalog_number IN wanted"
+        where = "" if numbers is None else "WHERE catalog_number IN wanted"
         with _wanted(db, numbers or ()):
-            query = _PAIRS.format(where=where)
-            rows = db.execute(query, (*span_us, most)).fetchall()
+            values = {"since": span_us[0], "until": span_us[1], "most": most}
+            rows = db.execute(_PAIRS.format(where=where), values).fetchall()
         names = {n: (name, text) for n, name, text in db.execute(_OBJECTS)}
     named = [names[row[0]] for row in rows]
     older, newer = (
