@@ -41,6 +41,7 @@ __all__ = [
     "read_elements",
     "search_crossings",
     "search_passes",
+    "with_ephemerides",
 ]
 
 
@@ -53,6 +54,31 @@ def read_elements(*paths: str | Path, strict: bool = False) -> Catalogue:
 
     reading = read(list(paths), strict=strict)
     return replace(reading.catalogue, skipped=reading.rejected)
+
+
+def with_ephemerides(
+    catalogue: Catalogue | Sequence[ElementSet],
+    *paths: str | Path,
+    start: datetime,
+    end: datetime,
+) -> Catalogue:
+    """The catalogue with operators' ephemerides (CCSDS OEM), for one window.
+
+    Where an ephemeris reaches, its object's places come from it, elsewhere from its
+    elements; objects that are not in the catalogue get a row of their own behind it.
+    EphemerisError for a file that cannot be used.
+    """
+    from passes.forecast.attaching import Attached
+    from passes.forecast.operators import Operators
+    from passes.forecast.request import Request
+
+    window = Span(start=start, end=end)
+    sets = nearest(as_catalogue(catalogue), start + (end - start) / 2)
+    files = tuple(str(path) for path in paths)
+    operators = Operators(Request(ephemeris_files=files))
+    attached = Attached(sets, operators.published, ())
+    usable = ~attached.own(attached.catalogue)
+    return attached.finished(attached.catalogue, window, usable, ())
 
 
 def find_passes(

@@ -44,12 +44,17 @@ def satellite(number: int = STATION) -> EarthSatellite:
     return EarthSatellite.from_satrec(catalogue.satrec(row), timescale())
 
 
-def states(frame: str, time_s: np.ndarray, start: datetime = START):
+def states(
+    frame: str,
+    time_s: np.ndarray,
+    start: datetime = START,
+    of: EarthSatellite | None = None,
+):
     """Places and velocities ``(n, 3)`` of the station by skyfield, in a frame."""
     moments = timescale().from_datetimes(
         [start + timedelta(seconds=float(s)) for s in time_s]
     )
-    at = satellite().at(moments)
+    at = (of or satellite()).at(moments)
     turn = {
         "GCRF": lambda: (at.position.km, at.velocity.km_per_s),
         "EME2000": lambda: (

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
+from passes.api import find_passes, read_elements, with_ephemerides
 from passes.elements import read
 from passes.ephemeris import Flight, read_messages
 from passes.errors import EphemerisError, NothingToSearch, UnknownName
@@ -193,6 +194,31 @@ def test_crossings_are_those_of_the_ephemeris(tmp_path):
         np.hypot(0.1, 0.15 * ours[0].element_age_days)
     )
     assert "change_over" not in ours[0].flags
+
+
+def test_crossings_of_a_body_are_those_of_the_ephemeris(tmp_path):
+    whole = flights.written(tmp_path, text_of(-HOUR, 11 * HOUR, late_s=0.0))
+    wide = LineOfSight.of_body("moon", radius_deg=12.0)
+    plain = flights.services(objects=("80001",)).crossings(wide)
+    given = flights.services(objects=("80001",), ephemeris_files=(whole,))
+    ours = given.crossings(wide)
+    assert len(ours) == len(plain) >= 1
+    for one, other in zip(ours, plain, strict=True):
+        apart = one.closest.time - other.closest.time
+        assert abs(apart.total_seconds()) < 1e-3
+        assert one.closest_deg == pytest.approx(other.closest_deg, abs=1e-4)
+
+
+def test_notebooks_attach_ephemerides_to_a_catalogue(half):
+    catalogue = with_ephemerides(
+        read_elements(flights.ELEMENTS), half, start=flights.START, end=flights.END
+    )
+    assert list(catalogue.ephemerides) == [0]
+    found = find_passes(catalogue.take([0]), flights.SITE, flights.START, flights.END)
+    want = flights.services(objects=("80001",), ephemeris_files=(half,)).passes()
+    assert [one.id for one in found] == [one.id for one in want]
+    assert [one.rise.time for one in found] == [one.rise.time for one in want]
+    assert sum("change_over" in one.flags for one in found) == 1
 
 
 # --- whose they are ----------------------------------------------------------
