@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import gzip
+import re
 import warnings
+import zlib
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import degrees
 from pathlib import Path
 from typing import Any
@@ -17,18 +20,30 @@ from passes.constants import ARCSEC_PER_RAD
 from passes.errors import InputError, PassesError
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.headers import size_of
+from passes_plugins.streaks.solution import wcs_of
 
 Floats = NDArray[np.float64]
 
 
+#: FITS files are written in blocks of so many bytes.
+_BLOCK = 2880
+#: A header longer than this is left to astropy.
+_MOST_BLOCKS = 64
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Opened:
-    """One file's image header: values, comments, and what reading it complained of."""
+    """One file's image header (an astropy one), and what reading it complained of."""
 
-    values: dict[str, Any]
-    comments: dict[str, str]
+    header: Any
     remarks: tuple[str, ...]
-    header: Any = field(repr=False)
+
+    @property
+    def comments(self) -> dict[str, str]:
+        """What stands beside the date."""
+        if "DATE-OBS" not in self.header:
+            return {}
+        return {"DATE-OBS": str(self.header.comments["DATE-OBS"])}
 
 
 def need_astropy() -> None:
@@ -51,33 +66,58 @@ def open_header(path: str) -> Opened:
     with warnings.catch_warnings(record=True) as told:
         warnings.simplefilter("always")
         try:
-            with fits.open(path, memmap=False, lazy_load_hdus=True) as units:
-                header = _image_header(units)
+            header = _first_header(path)
+            if header is None:
+                with fits.open(path, memmap=False, lazy_load_hdus=True) as units:
+                    header = _image_header(units)
         except FileNotFoundError:
             raise InputError("there is no such file") from None
         except IsADirectoryError:
             raise InputError("is a folder") from None
-        except (
-            OSError,
-            EOFError,
-            ValueError,
-            IndexError,
-            TypeError,
-            KeyError,
-        ) as error:
+        except _FAILURES as error:
             raise InputError(_why(path, error)) from None
-        values = {key: header[key] for key in _once(header)}
-        comments = {
-            key: str(header.comments[key]) for key in ("DATE-OBS",) if key in values
-        }
-    remarks = [_short(str(one.message)) for one in told]
-    return Opened(values, comments, tuple(dict.fromkeys(remarks)), header)
+        remarks = [_short(str(one.message)) for one in told]
+    return Opened(header, tuple(dict.fromkeys(remarks)))
 
 
-def _once(header: Any) -> list[str]:
-    """Keywords worth a value: no comments, no history."""
-    skipped = ("COMMENT", "HISTORY", "")
-    return [key for key in dict.fromkeys(header) if key not in skipped]
+_FAILURES = (
+    *(OSError, EOFError, zlib.error),
+    *(ValueError, IndexError, TypeError, KeyError),
+)
+
+
+def _first_header(path: str) -> Any:
+    """The first header where it describes a whole image; None leaves it to astropy."""
+    from astropy.io import fits
+
+    packed = path.casefold().endswith(".gz")
+    with gzip.open(path) if packed else open(path, "rb") as file:
+        text = b""
+        for _ in range(_MOST_BLOCKS):
+            block = file.read(_BLOCK)
+            text += block
+            if len(block) < _BLOCK or _END.search(block):
+                break
+        if not text.startswith(b"SIMPLE  =") or not _END.search(text):
+            return None
+        header = fits.Header.fromstring(text.decode("ascii", "replace"))
+        if header.get("NAXIS", 0) < 2:
+            return None
+        if not packed and Path(path).stat().st_size < len(text) + _data_bytes(header):
+            warnings.warn("truncated", stacklevel=1)
+    return header
+
+
+#: The card that ends a header.
+_END = re.compile(rb"(?:^|(?<= ))END {77}")
+
+
+def _data_bytes(header: Any) -> int:
+    """Bytes of an image."""
+    size = abs(int(header.get("BITPIX", 8))) // 8
+    for axis in range(1, int(header["NAXIS"]) + 1):
+        size *= int(header.get(f"NAXIS{axis}", 0))
+    return size
 
 
 def _image_header(units: Any) -> Any:
@@ -119,20 +159,15 @@ def solved_frame(opened: Opened) -> Frame | None:
 
     InputError where a solution is there but makes no sense.
     """
-    ctype = str(opened.values.get("CTYPE1", "")) + str(opened.values.get("CTYPE2", ""))
+    header = opened.header
+    ctype = str(header.get("CTYPE1", "")) + str(header.get("CTYPE2", ""))
     if "RA--" not in ctype or "DEC-" not in ctype:
         return None
-    from astropy.wcs import WCS
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            wcs = WCS(opened.header, naxis=2)
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
-            raise InputError(
-                f"its plate solution fails: {_short(str(error))}"
-            ) from None
-    return _frame(wcs, size_of(opened.values))
+    try:
+        wcs = wcs_of(header)
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise InputError(f"its plate solution fails: {_short(str(error))}") from None
+    return _frame(wcs, size_of(header))
 
 
 def _frame(wcs: Any, size_px: tuple[int, int]) -> Frame:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import glob
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from math import nan
 from pathlib import Path
+from typing import Any
 
 from passes.contributions import Services
 from passes.errors import InputError
@@ -152,7 +153,7 @@ def expanded(patterns: Sequence[str]) -> list[str]:
 
 def _read(path: str, rig: Rig | None, complaints: list[str]) -> _File:
     opened = fits_files.open_header(path)
-    header = opened.values
+    header = opened.header
     kind = headers.kind_of(header)
     if kind:
         raise InputError(f"is a {kind} frame; left out")
@@ -176,7 +177,7 @@ def _read(path: str, rig: Rig | None, complaints: list[str]) -> _File:
 
 
 def _unsolved(
-    middle: headers.Pointing, header: dict[str, object], rig: Rig, remarks: list[str]
+    middle: headers.Pointing, header: Mapping[str, Any], rig: Rig, remarks: list[str]
 ) -> Frame:
     """A frame from RA and Dec keywords and the rig's scale and rotation."""
     width, height = headers.size_of(header)
