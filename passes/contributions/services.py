@@ -109,6 +109,9 @@ class Services(Protocol):
     ) -> Sequence[Passage]:
         """Every pass in a window."""
 
+    def worth_seeing(self, limit: int = 12) -> Sequence[tuple[Passage, float]]:
+        """The passes worth going outside for, by time, and what each is worth (≥ 0)."""
+
     def track(self, subject: Subject, step_s: float = 1.0) -> Track:
         """One passage, crossing or event of an object, sampled in full."""
 

@@ -32,6 +32,7 @@ from passes.model import (
     Growth,
     LineOfSight,
     Night,
+    Passage,
     Report,
     Rig,
     Session,
@@ -322,6 +323,10 @@ class Forecast:
                 everything=everything,
             ),
         )
+
+    def worth_seeing(self, limit: int = 12) -> Sequence[tuple[Passage, float]]:
+        """The passes worth going outside for, by time, and what each is worth."""
+        return [(row.passage, row.worth) for row in self.tonight(limit).rows]
 
 
 def build(request: Request, registry: Registry, config: Config) -> Forecast:

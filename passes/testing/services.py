@@ -108,6 +108,11 @@ class FakeServices:
         self.calls.append("passes")
         return self.canned_passes
 
+    def worth_seeing(self, limit: int = 12) -> Sequence[tuple[Passage, float]]:
+        """The canned passes, each worth 1."""
+        self.calls.append("worth_seeing")
+        return [(passage, 1.0) for passage in self.canned_passes[:limit]]
+
     def track(self, subject: Passage | Crossing | Event, step_s: float = 1.0) -> Track:
         """The sample track, sampled as asked."""
         self.calls.append("track")

@@ -1,0 +1,158 @@
+"""A schedule as a page to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from passes.model import Step
+from passes.tables import Column, clock, listing, offset, paragraph, plain, zone_of
+
+if TYPE_CHECKING:
+    from datetime import tzinfo
+
+    from passes.contributions import Services
+    from passes.model import Schedule
+    from passes.tables import Screen
+
+#: What several rigs do within this long is one line.
+_AT_ONCE = timedelta(seconds=5)
+_COLUMNS = (
+    Column("Time"),
+    Column("Step"),
+    Column("Subject"),
+    Column("Rig"),
+    Column("How", elastic=True),
+)
+
+
+def page(services: Services, schedule: Schedule, screen: Screen) -> str:
+    """Steps in local time, those of a run of subs on one line, then what was told."""
+    zone = zone_of(services.site.zone)
+    lines = ["Demo: the sites, the objects and the night are invented."] * services.demo
+    first = services.window.start.astimezone(zone)
+    last = services.window.end.astimezone(zone)
+    where = plain(services.site.name, 60) or "the place given"
+    lines += [f"Schedule for {where}, {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M}"]
+    rows = [_row(run, zone) for run in _runs(schedule.steps)]
+    if rows:
+        lines += ["", *listing(_COLUMNS, rows, screen), ""]
+        lines += paragraph(_legend(services, zone), screen)
+    else:
+        lines += ["", "Nothing to record in this window."]
+    for note in schedule.notes:
+        lines += paragraph(f"- {plain(note.text, 400)}", screen, indent="  ")
+    return screen.finish(lines)
+
+
+def _legend(services: Services, zone: tzinfo) -> str:
+    name = services.site.zone
+    shift = offset(services.window.start, zone)
+    return (
+        f"Times are {name} ({shift}); starts and stops are widened by lead, tail and "
+        "the 95 % bound. Cover optics while a mount slews by day, and keep clear of it."
+    )
+
+
+def _runs(steps: Sequence[Step]) -> Iterator[list[Step]]:
+    """Steps of a line: one, the same by several rigs at once, or a run of subs."""
+    run: list[Step] = []
+    for step in _neighbours(steps):
+        if run and not _belongs(step, run):
+            yield run
+            run = []
+        run.append(step)
+    if run:
+        yield run
+
+
+def _neighbours(steps: Sequence[Step]) -> list[Step]:
+    """In order of time, but what several rigs do at once stands together."""
+    first: dict[tuple[str, str], Step] = {}
+    keys = []
+    for place, step in enumerate(steps):
+        near = first.get((step.event, step.subject))
+        late = near is None or step.time - near.time > _AT_ONCE or _is_sub(step)
+        if late or not step.rig:
+            near = first[step.event, step.subject] = step
+        keys.append((near.time, near.id, "" if not step.rig else _how(step), place))
+    return [steps[place] for *_, place in sorted(keys)]
+
+
+def _belongs(step: Step, run: Sequence[Step]) -> bool:
+    head = run[0]
+    if _is_sub(step) or _is_sub(head):
+        same = (step.rig, step.subject) == (head.rig, head.subject)
+        return _is_sub(step) and _is_sub(head) and same
+    same = (step.event, step.subject) == (head.event, head.subject)
+    apart = step.rig not in [one.rig for one in run]
+    alike = _how(step) == _how(head)
+    return same and apart and alike and step.time - head.time <= _AT_ONCE
+
+
+def _is_sub(step: Step) -> bool:
+    return step.id.startswith("sub-") and step.event in ("start", "stop")
+
+
+def _row(run: Sequence[Step], zone: tzinfo) -> list[str]:
+    step = run[0]
+    time = clock(step.time, zone, 1.0)
+    subject = plain(step.subject, 24)
+    rigs = plain(", ".join(dict.fromkeys(one.rig for one in run if one.rig)), 24)
+    if _is_sub(step) and len(run) > 1:
+        count = sum(one.event == "start" for one in run)
+        until = clock(run[-1].time, zone, 1.0)
+        return [
+            time,
+            "expose",
+            subject,
+            rigs,
+            f"{count} sub{'s' * (count > 1)} until {until}",
+        ]
+    return [time, step.event, subject, rigs, _how(step)]
+
+
+def _how(step: Step) -> str:
+    advice: Any = step.advice or {}
+    if "words" in advice:
+        return _listed(advice)
+    if step.event == "point" and "pointing" in advice:
+        return _where(advice["pointing"])
+    if step.event == "point" and "ra_deg" in advice:
+        return f"RA {advice['ra_deg']:.3f}° Dec {advice['dec_deg']:.3f}°"
+    if step.event == "start":
+        return _camera(advice)
+    return ""
+
+
+def _listed(advice: Any) -> str:
+    words = [plain(str(advice["words"]), 100)]
+    free = advice.get("free_gb") or {}
+    for rig, need in (advice.get("disk_gb") or {}).items():
+        room = f" of {free[rig]:.0f}" if rig in free else ""
+        words.append(f"{plain(rig, 20)} {need:.0f}{room} GB")
+    if "hours" in advice:
+        words.append(f"{advice['hours']:.1f} h of power")
+    return ", ".join(words)
+
+
+def _where(pointing: Any) -> str:
+    azimuth, altitude = pointing.get("azimuth_deg"), pointing.get("altitude_deg")
+    if azimuth is None or altitude is None:
+        return ""
+    return f"az {azimuth:.1f}° alt {altitude:.1f}°"
+
+
+def _camera(advice: Any) -> str:
+    words = []
+    exposure = advice.get("exposure_s")
+    if exposure:
+        words.append(
+            f"1/{1 / exposure:.0f} s" if exposure < 0.3 else f"{exposure:.3g} s"
+        )
+    if advice.get("frame_rate_hz"):
+        words.append(f"{advice['frame_rate_hz']:.3g}/s")
+    if advice.get("gain"):
+        words.append(f"gain {plain(str(advice['gain']), 12)}")
+    return ", ".join(words)
