@@ -1,5 +1,6 @@
 """Light and errors of crossings, and which sub gets which crossing."""
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -181,3 +182,13 @@ def test_an_object_in_the_field_all_the_time_stands_in_every_sub(finding):
     by_sub = crossings_by_sub(replace(session, subs=subs), find)
     numbers = [{one.catalog_number for one in found} for found in by_sub.values()]
     assert set.intersection(*numbers)
+
+
+def test_the_notebook_in_readme_prints_what_it_shows(root, monkeypatch, capsys):
+    text = (root / "README.md").read_text(encoding="utf-8")
+    section = text.split("## From a notebook: what crosses a field")[1]
+    code, shown = re.findall(r"```(?:python)?\n(.*?)```", section, re.DOTALL)[:2]
+    monkeypatch.chdir(root)
+    exec(compile(code, "README.md", "exec"), {})
+    assert capsys.readouterr().out == shown
+    assert shown.count("\n") > 3
