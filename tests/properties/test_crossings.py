@@ -9,7 +9,7 @@ from benchmarks.made_catalogue import START, made_catalogue
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from passes import sky
+from passes import sky, vectors
 from passes.crossings import choose, search, search_crossings, shift
 from passes.elements import Catalogue
 from passes.model import Crossing, FieldPoint, Flags, LineOfSight, Site
@@ -149,6 +149,50 @@ def test_turning_the_whole_sky_about_the_pole_changes_nothing(monkeypatch):
     for column in (3, 6, 9):  # right ascensions
         b[:, column] = (b[:, column] - angle_deg) % 360.0
     np.testing.assert_allclose(b, a, atol=2e-5)
+
+
+sites = st.builds(
+    Site,
+    latitude_deg=st.floats(-90.0, 90.0),
+    longitude_deg=st.floats(-180.0, 180.0),
+    height_m=st.floats(-400.0, 5000.0),
+)
+#: Geometric places differ by the Earth's motion during light time, and more.
+UNDECIDED_DEG = 0.03
+
+
+@settings(max_examples=8)
+@given(
+    sites,
+    st.floats(0.0, 360.0),
+    st.floats(-90.0, 90.0),
+    st.floats(0.5, 40.0),
+    st.integers(-10, 10),
+)
+def test_second_by_second_inside_is_inside(site, ra_deg, dec_deg, radius_deg, days):
+    objects = made_catalogue(150, seed=abs(days) + 20)
+    start, span_s = START + timedelta(days=days), 1500.0
+    line = LineOfSight.of_field(ra_deg, dec_deg, radius_deg=radius_deg)
+    table = search_crossings(
+        objects, site, line, start, start + timedelta(seconds=span_s)
+    )
+    time_s = np.arange(0.5, span_s)
+    place, _, _ = Propagator(objects, start, fast=False).many(np.arange(150), time_s)
+    away = place - sky.site_teme_km(site, start, time_s)
+    turned = vectors.rotate_z(away, -sky.gmst_rad(start, time_s))
+    altitude = np.degrees(np.arcsin(vectors.unit(turned) @ sky.site_axes(site)[2]))
+    icrs = vectors.apply(sky.teme_to_icrs(start, time_s), away)
+    toward = vectors.direction(np.radians(ra_deg), np.radians(dec_deg))
+    separation = np.degrees(vectors.separation_rad(icrs, toward))
+    told = np.zeros(separation.shape, dtype=bool)
+    begins, ends = table.entry.time_s, table.exit.time_s
+    for row, begin, end in zip(table.row, begins, ends, strict=True):
+        told[row] |= (time_s >= begin) & (time_s <= end)
+    room = UNDECIDED_DEG
+    inside = (separation < radius_deg - room) & (altitude > room)
+    outside = (separation > radius_deg + room) | (altitude < -room)
+    assert not (inside & ~told).any()
+    assert not (outside & told).any()
 
 
 # --- objects that need care ------------------------------------------------------
