@@ -31,7 +31,7 @@ def test_our_own_come_first_by_the_same_door(install: Install) -> None:
     assert {o.distribution for o in origins[:-1]} == {"passes"}
     own = [o.plugin for o in origins[:-1]]
     assert own == sorted(own)
-    assert {"freeze", "twilight"} <= set(own)
+    assert {"imaging", "twilight"} <= set(own)
 
 
 def test_outsiders_come_by_name_whatever_the_path_says(install: Install) -> None:

@@ -5,7 +5,6 @@ The host is the real one on the invented scenario; what it hands over is compute
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
 
 import pytest
 
@@ -25,18 +24,18 @@ def services() -> Services:
 
 
 def test_the_adviser_answers_on_a_pass_of_the_demo(services: Services) -> None:
-    noon = services.night.window.start
-    passage = kit.passage(
-        start=noon + timedelta(hours=1), end=noon + timedelta(hours=1, minutes=10)
-    )
-    rig = services.rigs[0]
-    track = services.track(passage)
-    advice = {one.adviser: one for one in services.advise(passage, rig)}["freeze"]
-    fastest = track.angular_rate_deg_s.max()
+    passage = services.passes(objects=("80001",))[0]
+    rig = services.rig("long")
+    (advice,) = services.advise(passage, rig)
+    assert advice.adviser == "imaging"
     assert advice.rig == rig.name
-    assert advice.notes[0].values["fastest_s"] == pytest.approx(
-        rig.scale_arcsec_px / 3600.0 / fastest
+    # common practice: 206.265 × pixel in µm / focal length in mm
+    assert advice.image_scale_arcsec_px == pytest.approx(
+        206.265 * rig.pixel_um / rig.effective_focal_length_mm, rel=1e-5
     )
+    assert 0.0 < advice.exposure_s < 1.0
+    assert advice.start is not None
+    assert advice.start <= passage.start
     assert services.problems == ()
 
 

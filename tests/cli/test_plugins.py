@@ -65,9 +65,8 @@ def test_the_table_lists_plugins_versions_and_what_they_add(run) -> None:
     assert result.exit_code == 0, result.output
     lines = result.stdout.splitlines()
     assert " ".join(lines[0].split()) == "plugin from state adds name what it is for"
-    (freeze,) = [line for line in lines if line.startswith("freeze")]
-    assert f"passes {passes.__version__}  working  adviser" in freeze
-    assert "The longest exposure" in freeze
+    (twilight,) = [line for line in lines if line.startswith("twilight")]
+    assert f"passes {passes.__version__}  working  session reporter" in twilight
     assert "What went wrong" not in result.stdout
     assert result.stderr == ""
 
@@ -123,7 +122,7 @@ def test_json_follows_its_schema(run, zoo, verbose: tuple[str, ...]) -> None:
 def test_bundled_plugins_as_json(run) -> None:
     document = json.loads(run("plugins", "--json").stdout)
     Draft202012Validator(SCHEMA).validate(document)
-    assert {"freeze", "twilight"} <= {one["name"] for one in document["plugins"]}
+    assert {"imaging", "twilight"} <= {one["name"] for one in document["plugins"]}
     assert {one["version"] for one in document["plugins"]} == {passes.__version__}
 
 
@@ -137,10 +136,10 @@ def test_csv_has_a_row_for_each_thing_and_no_formula(run, zoo) -> None:
 
 
 def test_a_disabled_plugin_is_listed_and_a_misspelt_one_told(run) -> None:
-    result = run("plugins", "--json", env={"PASSES_DISABLE_PLUGINS": "freeze,wrod"})
+    result = run("plugins", "--json", env={"PASSES_DISABLE_PLUGINS": "imaging,wrod"})
     document = json.loads(result.stdout)
     states = {one["name"]: one["state"] for one in document["plugins"]}
-    assert (states["freeze"], states["twilight"]) == ("disabled", "working")
+    assert (states["imaging"], states["twilight"]) == ("disabled", "working")
     assert document["unknown_disabled"] == ["wrod"]
     assert "no plugin is named 'wrod'" in result.stderr
 

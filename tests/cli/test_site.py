@@ -76,10 +76,10 @@ def test_tonight_takes_the_site_by_name_and_by_default(site, run, fixtures):
 def test_comments_and_other_tables_stay(site, home):
     path = home / ".config" / "passes" / "passes.toml"
     path.parent.mkdir(parents=True)
-    path.write_text("# my places\n[plugins.freeze]  # mine\nkey = 1\n")
+    path.write_text("# my places\n[plugins.imaging]  # mine\nfill = 0.3\n")
     site("add", "ridge", "--at", "37.1,-3.4")
     text = path.read_text()
-    assert text.startswith("# my places\n[plugins.freeze]  # mine\nkey = 1\n")
+    assert text.startswith("# my places\n[plugins.imaging]  # mine\nfill = 0.3\n")
     assert "[sites.ridge]" in text
 
 
