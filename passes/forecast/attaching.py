@@ -47,7 +47,10 @@ class Attached:
         self, catalogue: Catalogue, published: Sequence[Published], names: Sequence[str]
     ) -> None:
         numbers = _numbers(catalogue, published, names)
-        self._by_number = dict(zip(numbers, published, strict=True))
+        self._by_number: dict[int, Published] = {}
+        for number, one in zip(numbers, published, strict=True):
+            known_as = self._by_number.get(number)
+            self._by_number[number] = known_as.joined(one) if known_as else one
         known = set(catalogue.catalog_number.tolist())
         self._own = {number for number in numbers if number not in known}
         strangers = [_stranger(n, self._by_number[n]) for n in sorted(self._own)]
@@ -138,7 +141,9 @@ def _numbers(
 
 
 def _known(catalogue: Catalogue, one: Published) -> int | None:
-    """The number of the object with that designator, else with that name."""
+    """The number of the object with that number, designator or name."""
+    if one.number is not None and (catalogue.catalog_number == one.number).any():
+        return one.number
     for column, wanted in (
         (catalogue.designator, one.designator),
         (catalogue.name, one.name),
@@ -151,6 +156,8 @@ def _known(catalogue: Catalogue, one: Published) -> int | None:
 
 
 def _own_number(one: Published) -> int:
+    if one.number is not None:
+        return one.number
     key = one.designator or one.name
     return OWN_NUMBERS + crc32(key.upper().encode()) % _OWN_ROOM
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -20,6 +20,7 @@ from passes.model import Span
 
 Floats = NDArray[np.float64]
 
+_NUMBER = re.compile(r"\d{1,9}", re.ASCII)
 _DESIGNATOR = re.compile(r"(\d{4})[- ]?(\d{3})[- ]?([A-Z]{1,3})")
 
 
@@ -31,6 +32,17 @@ class Published:
     designator: str
     where: str
     flights: tuple[Flight, ...]
+
+    @property
+    def number(self) -> int | None:
+        """The catalogue number, where the message names its object by it."""
+        match = _NUMBER.fullmatch(self.designator)
+        return int(match[0]) if match else None
+
+    def joined(self, other: Published) -> Published:
+        """What both tell of the same object."""
+        flights = sorted((*self.flights, *other.flights), key=lambda one: one.created)
+        return replace(self, flights=tuple(flights))
 
     def meets(self, window: Span) -> bool:
         """Whether any of it, or of its fading, lies within a window."""

@@ -245,6 +245,7 @@ def test_designators_whatever_their_hyphens(said, long):
         ("INVENTED STATION", "UNKNOWN"),
         ("other", "2025-901-A"),
         ("Invented Station", "-"),
+        ("other", "80001"),
     ],
 )
 def test_an_object_is_known_by_designator_or_name(tmp_path, name, object_id):
@@ -253,6 +254,40 @@ def test_an_object_is_known_by_designator_or_name(tmp_path, name, object_id):
     catalogue = flights.services(ephemeris_files=(path,)).catalogue()
     assert len(catalogue) == 6
     assert catalogue.catalog_number[list(catalogue.ephemerides)].tolist() == [80001]
+
+
+def test_two_names_of_one_object_are_one(tmp_path):
+    first = text_of(-HOUR, 2 * HOUR, name="other")
+    second = text_of(2 * HOUR, 11 * HOUR, object_id="UNKNOWN", late_s=2 * LATE_S)
+    paths = (
+        flights.written(tmp_path, first, "first.oem"),
+        flights.written(tmp_path, second, "second.oem"),
+    )
+    services = flights.services(ephemeris_files=paths, objects=("80001",))
+    plain = flights.services(objects=("80001",)).passes()
+    late_s = [
+        (one.culmination.time - other.culmination.time).total_seconds()
+        for one, other in zip(services.passes(), plain, strict=True)
+    ]
+    want = [LATE_S, LATE_S] + [2 * LATE_S] * 4
+    assert_allclose(late_s, want, atol=0.8)
+
+
+def test_a_number_that_no_catalogue_knows_is_kept(tmp_path):
+    text = text_of(-HOUR, 11 * HOUR, name="GUEST", object_id="89999")
+    path = flights.written(tmp_path, text)
+    services = flights.services(ephemeris_files=(path,), objects=("89999",))
+    assert services.catalogue().name == ("GUEST",)
+
+
+def test_ephemerides_follow_their_rows(half):
+    catalogue = flights.services(ephemeris_files=(half,)).catalogue()
+    (row,) = catalogue.ephemerides
+    source = catalogue.ephemerides[row]
+    order = np.array([3, 5, row])
+    assert catalogue.take(order).ephemerides == {2: source}
+    assert catalogue.take(np.arange(6) == row).ephemerides == {0: source}
+    assert catalogue[1:].ephemerides == {}
 
 
 def stranger(tmp_path):
