@@ -16,6 +16,7 @@ import time
 import tracemalloc
 from collections.abc import Callable
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 from made_catalogue import made_catalogue, real_file
@@ -116,6 +117,28 @@ def omm_json(satrecs: list[Any]) -> None:
     )
 
 
+def other_forms(count: int) -> None:
+    """State the other forms of messages, against the same records as JSON."""
+    folder = Path(__file__).parents[2] / "fixtures" / "elements" / "readers"
+    times = count // 6
+    records = json.loads((folder / "list.json").read_text())
+    texts = {"JSON": json.dumps(records * times)}
+    heading, *rows = (folder / "six.csv").read_text().splitlines(keepends=True)
+    texts["CSV"] = heading + "".join(rows) * times
+    texts["KVN"] = (folder / "six.kvn").read_text() * times
+    head, body = (folder / "six.xml").read_text().split("<ndm>\n")
+    messages = body.removesuffix("</ndm>\n") * times
+    texts["XML"] = f"{head}<ndm>\n{messages}</ndm>\n"
+    as_json = texts["JSON"]
+    for form, text in texts.items():
+        base, ours = timed(lambda: read_text(as_json), lambda t=text: read_text(t))
+        peak = peak_mb(lambda t=text: read_text(t))
+        print(
+            f"OMM as {form}: {6 * times} records, {len(text) / 1e6:.1f} MB,"
+            f" {ours:.2f} s: {ours / base:.2f} x JSON; peak {peak:.0f} MB"
+        )
+
+
 def main() -> None:
     """Print every figure."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 30_000
@@ -127,6 +150,7 @@ def main() -> None:
     else:
         print(f"real: none at {path} (set PASSES_REAL_DATA)")
     omm_json(satrecs)
+    other_forms(count // 5)
 
 
 if __name__ == "__main__":
