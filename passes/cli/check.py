@@ -13,7 +13,7 @@ from passes.options import Evening, Output, Place, program, writes
 
 if TYPE_CHECKING:
     from passes.forecast import Forecast
-    from passes.forecast.ready import Finding
+    from passes.forecast.finding import Finding
     from passes.model import Site
     from passes.tables import Screen
 
@@ -75,6 +75,7 @@ def _findings(
 ) -> list[Finding]:
     from passes.config import Config
     from passes.forecast import Request, build, ready
+    from passes.forecast.finding import Finding
 
     run = program()
     try:
@@ -83,7 +84,7 @@ def _findings(
         archive = run.archive_path()
     except PassesError as error:  # all the rest can still be looked at
         config, archive = Config(), run.archive
-        first = ready.Finding(subject="config", state="bad", text=str(error))
+        first = Finding(subject="config", state="bad", text=str(error))
     request = Request(site=at, site_name=site_name or "", date=evening, archive=archive)
     forecast: Forecast = build(request, run.registry(), config)
     forecast.registry.news()  # the page itself tells what is wrong with plugins
@@ -91,17 +92,17 @@ def _findings(
 
 
 def _configuration(config: Any) -> Finding:
-    from passes.forecast import ready
+    from passes.forecast.finding import Finding
 
     if config.path is None or not config.path.exists():
-        return ready.Finding(
+        return Finding(
             subject="config",
             state="caution",
             text="there is none yet",
             todo="passes site add, passes rig add and passes elements sources make it",
         )
     text = f"{config.path}: {len(config.sites)} sites, {len(config.rigs)} rigs"
-    return ready.Finding(
+    return Finding(
         subject="config",
         state="good",
         text=f"{text}, {len(config.sources)} sources",

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property, partial
-from math import isnan
+from math import isnan, nan
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 from passes import sky
 from passes.archive import Archive, Holdings
 from passes.errors import InputError, PassesError
 from passes.forecast import ticking
+from passes.forecast.finding import Finding, State
 
 if TYPE_CHECKING:
     from passes.forecast.services import Forecast
-
-State = Literal["good", "caution", "bad", "unknown"]
 
 #: Elements older than this tell tonight's times badly, and not at all, days.
 STALE_DAYS, USELESS_DAYS = 3.0, 14.0
@@ -29,20 +27,6 @@ LITTLE_BYTES, NO_BYTES = 200 * 2**20, 20 * 2**20
 CLOCK_OFF_S = 1.0
 #: The archive's newest arrival this far ahead says that the clock went back.
 _BACKWARDS = timedelta(minutes=5)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """One line: how it is, and what to do where it could be better.
-
-    ``bad`` is what would spoil the night; ``values`` are the numbers behind it.
-    """
-
-    subject: str
-    state: State
-    text: str
-    todo: str = ""
-    values: Mapping[str, Any] = field(default_factory=dict)
 
 
 class Tonight:
@@ -150,15 +134,11 @@ def elements(tonight: Tonight) -> Finding:
     text = f"{held.objects:,} objects; half of them within {age:.1f} days of tonight"
     if gone := held.objects - held.usable:
         text += f", {gone:,} over 30 days"
-    state: State = "good"
-    if isnan(age) or age > USELESS_DAYS or not held.usable:
-        state, text = "bad", text + ": too old for tonight's times"
-    elif age > STALE_DAYS:
-        state, text = "caution", text + ": low orbits may be seconds off"
+    state, words = _by_age(age if held.usable else nan)
     return Finding(
         subject="elements",
         state=state,
-        text=text,
+        text=text + words,
         todo="" if state == "good" else "passes elements fetch, where there is network",
         values={
             "objects": held.objects,
@@ -167,6 +147,15 @@ def elements(tonight: Tonight) -> Finding:
             "oldest_age_days": held.oldest_age_days,
         },
     )
+
+
+def _by_age(age_days: float) -> tuple[State, str]:
+    """What an age means for tonight; nan is that nothing is near enough."""
+    if isnan(age_days) or age_days > USELESS_DAYS:
+        return "bad", ": too old for tonight's times"
+    if age_days > STALE_DAYS:
+        return "caution", ": low orbits may be seconds off"
+    return "good", ""
 
 
 def classes(tonight: Tonight) -> Finding:

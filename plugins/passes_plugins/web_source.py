@@ -188,13 +188,7 @@ def _batch(
             origin=url, unchanged=True, validators=dict(query.validators)
         )
     if status != 200:
-        wait_s = _retry_after_s(response.headers.get("retry-after", ""))
-        told = f"{url}: HTTP {status}: {_WORDS.get(status, _reason(response))}"
-        if wait_s:
-            told += f"; it wants to be left alone for {_duration(wait_s)}"
-        raise SourceError(
-            told, heard=True, again=status in _TRY_AGAIN, retry_after_s=wait_s
-        )
+        raise _refusal(url, response)
     content = bytearray()
     for piece in _pieces(query, url, response, deadline, wants):
         content += piece
@@ -210,6 +204,16 @@ def _batch(
         if header in response.headers
     }
     return ElementBatch(content=bytes(content), origin=url, validators=validators)
+
+
+def _refusal(url: str, response: httpx.Response) -> SourceError:
+    status = response.status_code
+    wait_s = _retry_after_s(response.headers.get("retry-after", ""))
+    told = f"{url}: HTTP {status}: {_WORDS.get(status, _reason(response))}"
+    if wait_s:
+        told += f"; it wants to be left alone for {_duration(wait_s)}"
+    again = status in _TRY_AGAIN
+    return SourceError(told, heard=True, again=again, retry_after_s=wait_s)
 
 
 def _pieces(

@@ -53,7 +53,10 @@ def rmc(when: datetime) -> str:
     return f"${body}*{checksum(body):02X}"
 
 
-def test_ready_with_everything_there(filled: Run, root: Path) -> None:
+def test_ready_with_everything_there(
+    filled: Run, root: Path, with_plugin: Callable[..., Any]
+) -> None:
+    with_plugin()
     result = filled("check", *AT)
     assert result.exit_code == 0
     assert result.stdout.rstrip().endswith("Ready.")

@@ -130,13 +130,8 @@ def _kept(
     finally:
         progress.clear()
     now = common.now()
-    heard = replace(
-        state,
-        asked=now,
-        answered=now,
-        validators=batch.validators,
-        wait_until=None,
-    )
+    heard = replace(state, asked=now, answered=now, wait_until=None)
+    heard = replace(heard, validators=batch.validators)
     if batch.unchanged:
         archive.remember(heard)
         return Outcome(name=name, state="unchanged", told="nothing new since last time")
@@ -146,13 +141,9 @@ def _kept(
         archive.remember(replace(state, asked=now))
         raise
     added = archive.add_fetched(reading.catalogue, heard, now)
-    return Outcome(
-        name=name,
-        state="new" if added.new else "unchanged",
-        told=_told(added, len(reading.rejected)),
-        added=added.new,
-        sets=added.sets,
-    )
+    told = _told(added, len(reading.rejected))
+    kind = "new" if added.new else "unchanged"
+    return Outcome(name=name, state=kind, told=told, added=added.new, sets=added.sets)
 
 
 def _told(added: Added, rejected: int) -> str:
