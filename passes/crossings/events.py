@@ -30,6 +30,10 @@ LOOKS = 6
 TOLERANCE_S, SHORTEST_S = 1e-6, 2e-6
 #: How far a look that hits a root is moved.
 _OFF_S = 1e-3
+#: Looks whose distances differ by more are unevenly spaced.
+_UNEVEN_S = 1e-6
+#: Looks between two corners of a path, as shares of the time between them.
+_SHARES = np.array([0.25, 0.5, 0.75])
 #: Half the stretch over which a slope is taken.
 _BESIDE_S = 0.02
 #: Looks at each stay when its closest approach is sought.
@@ -103,7 +107,7 @@ def _split(seen: Floats, toward: Floats) -> tuple[Floats, Floats]:
 
 def stays(curves: Curves, aim: Aim) -> tuple[Stays, Ints]:
     """Every stay in the field, and the runs that begin inside it, which none should."""
-    run, time_s = _looks(curves)
+    run, time_s = _looks(curves, aim)
     opens = np.flatnonzero(np.diff(run, prepend=-1))
     outside = np.zeros(curves.row.size, dtype=np.int64)
     events: list[tuple[Ints, Floats, Ints, Ints]] = []
@@ -125,12 +129,41 @@ def stays(curves: Curves, aim: Aim) -> tuple[Stays, Ints]:
     return _all_inside(outside, events), np.flatnonzero(outside == 0)
 
 
-def _looks(curves: Curves) -> tuple[Ints, Floats]:
+def _looks(curves: Curves, aim: Aim) -> tuple[Ints, Floats]:
     """Run and time of every look, from one before each run to one after it."""
     count = curves.count * LOOKS + 3
     run = np.repeat(np.arange(count.size), count)
     index = np.arange(run.size) - np.repeat(np.cumsum(count) - count, count) - 1
-    return run, curves.begin_s[run] + index * (curves.step_s[run] / LOOKS)
+    time_s = curves.begin_s[run] + index * (curves.step_s[run] / LOOKS)
+    corners = aim.corners_s()
+    if not corners.size or not run.size:
+        return run, time_s
+    first = np.flatnonzero(np.diff(run, prepend=-1))
+    of, more_s = _at_corners(aim, corners, time_s[first], time_s[first + count - 1])
+    run, time_s = np.concatenate([run, of]), np.concatenate([time_s, more_s])
+    order = np.lexsort((time_s, run))
+    run, time_s = run[order], time_s[order]
+    twice = (np.diff(time_s, prepend=np.inf) == 0.0) & (np.diff(run, prepend=-1) == 0)
+    return run[~twice], time_s[~twice]
+
+
+def _at_corners(
+    aim: Aim, corners: Floats, low_s: Floats, high_s: Floats
+) -> tuple[Ints, Floats]:
+    """Run and time of further looks, within runs, where a path turns.
+
+    Functions are smooth between two corners only: so some looks between them, and one
+    on either side of each, which tells whether a function falls or rises there.
+    """
+    ends = np.concatenate([[aim.begin_s], corners, [aim.end_s]])
+    between = ends[:-1, np.newaxis] + np.diff(ends)[:, np.newaxis] * _SHARES
+    beside = (corners - _OFF_S, corners + _OFF_S)
+    every = np.sort(np.concatenate([corners, *beside, between.reshape(-1)]))
+    begin, end = np.searchsorted(every, low_s, "right"), np.searchsorted(every, high_s)
+    count = np.maximum(end - begin, 0)
+    of = np.repeat(np.arange(count.size), count)
+    place = np.arange(of.size) - np.repeat(np.cumsum(count) - count, count)
+    return of, every[begin[of] + place]
 
 
 def _beside_roots(measure: Measure, run: Ints, time_s: Floats) -> tuple[Floats, Floats]:
@@ -177,6 +210,7 @@ def _hidden(
         reach = lean**2 / (8.0 * np.abs(bend))  # a parabola's; thrice that is enough
     reach = np.where(bend == 0.0, np.abs(lean), reach)
     may = 3.0 * reach + 0.1 * np.abs(bend) > np.abs(middle)
+    may |= np.abs(np.diff(time_s, 2)) > _UNEVEN_S  # around the corners of a path
     i = np.flatnonzero((dips | tops) & same & may) + 1
     of = run[i]
     when = turning(measure, of, time_s[i - 1], time_s[i + 1], time_s[i])

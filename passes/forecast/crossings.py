@@ -47,7 +47,8 @@ class Crossings(Sequence[Crossing]):
         """Some of these crossings (indices or a mask), in that order."""
         chosen = self.chosen[np.asarray(which)]
         other = Crossings(self.table, self._model, self._growth, chosen)
-        for name in _SHARED:  # worked out once for all selections
+        # worked out once for all selections; of nothing there is nothing to ask
+        for name in _SHARED if len(self.table) else ():
             other.__dict__[name] = getattr(self, name)
         return other
 

@@ -145,6 +145,29 @@ def test_a_path_is_carried_along_great_circles_between_its_places():
     assert aim_of(line).corners_s().tolist() == [60.0]
 
 
+@pytest.mark.parametrize("slew_s", [0.3, 1.0, 2.0, 5.0])
+@pytest.mark.parametrize("start_s", [48.0, 60.0, 61.3])
+def test_a_path_that_swings_past_an_object_crosses_it(slew_s, start_s):
+    # from 20° on one side to 20° on the other between two looks, then away and back
+    times = np.array([0.0, start_s, start_s + slew_s, 80.0, 80.0 + slew_s, 120.0])
+    angle = np.array([-20.0, -20.0, 20.0, 20.0, -21.0, -21.0])
+    line = LineOfSight.of_path(START, times, angle, np.full(6, 0.1), radius_deg=0.5)
+    found = only(straight((1000.0, 0.0, 0.0), (0.0, 0.01, 0.0)), line)
+    fine = np.concatenate([np.arange(t, t + slew_s, 1e-4) for t in (start_s, 80.0)])
+    toward, radius = aim_of(line).look(fine)
+    place = np.stack([0 * fine + 1000.0, 0.01 * (fine - 60.0), 0 * fine], axis=1)
+    away = np.arccos((toward * place).sum(axis=1) / np.linalg.norm(place, axis=1))
+    inside = fine[away < radius]
+    cut = np.flatnonzero(np.diff(inside) > 1.0)
+    assert cut.size == 1
+    np.testing.assert_allclose(
+        found.begin_s, [inside[0], inside[cut[0] + 1]], rtol=0, atol=2e-4
+    )
+    np.testing.assert_allclose(
+        found.end_s, [inside[cut[0]], inside[-1]], rtol=0, atol=2e-4
+    )
+
+
 def test_a_path_bounds_the_window():
     line = LineOfSight.of_path(
         START + timedelta(seconds=20),

@@ -195,6 +195,45 @@ def test_second_by_second_inside_is_inside(site, ra_deg, dec_deg, radius_deg, da
     assert not (outside & told).any()
 
 
+def path_of(vectors_icrs, time_s, radius_deg):
+    """A path through directions at times from the start."""
+    ra, dec, _ = vectors.spherical(vectors_icrs)
+    return LineOfSight.of_path(
+        START, time_s, np.degrees(ra), np.degrees(dec), radius_deg=radius_deg
+    )
+
+
+def test_a_path_along_the_moons_places_is_the_moon(catalogue):
+    time_s = np.arange(0.0, 12 * 3600.0 + 1.0, 60.0)
+    places, _, _ = sky.body_icrs("moon", SITE, START, time_s)
+    end = START + timedelta(hours=12)
+    moon = found(catalogue, LineOfSight.of_body("moon", radius_deg=2.0), end)
+    path = found(catalogue, path_of(places, time_s, 2.0), end)
+    assert len(moon) > 40
+    # straight between two minutes, the Moon is 0.01″ off: a microsecond or so
+    np.testing.assert_allclose(as_rows(path), as_rows(moon), atol=3e-3, rtol=1e-5)
+
+
+def test_a_path_that_follows_an_object_keeps_it(catalogue):
+    time_s = np.arange(0.0, 7201.0, 2.0)
+    place, _ = Propagator(catalogue, START, fast=False).positions(3, time_s)
+    away = place - sky.site_teme_km(SITE, START, time_s)
+    away = vectors.apply(sky.teme_to_icrs(START, time_s), away)
+    table = found(catalogue, path_of(away, time_s, 0.5))
+    mine = np.flatnonzero(table.row == 3)
+    turned = vectors.rotate_z(
+        place - sky.site_teme_km(SITE, START, time_s), -sky.gmst_rad(START, time_s)
+    )
+    high = time_s[(turned @ sky.site_axes(SITE)[2]) > 5.0]
+    told = np.zeros(high.shape, dtype=bool)
+    for begin, end in zip(
+        table.entry.time_s[mine], table.exit.time_s[mine], strict=True
+    ):
+        told |= (high >= begin) & (high <= end)
+    assert high.size > 100
+    assert told.all()
+
+
 # --- objects that need care ------------------------------------------------------
 
 
