@@ -1,0 +1,164 @@
+"""What headers say of times, places, sites and rigs."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+
+pytest.importorskip("passes_plugins.streaks")
+from passes.errors import InputError
+from passes_plugins.streaks import headers
+from passes_plugins.streaks.header_times import exposure_of
+
+BASE = {"DATE-OBS": "2025-09-13T21:00:00.0", "EXPTIME": 300.0}
+
+
+def start(comment: str = "", **more: Any) -> datetime:
+    header = {**BASE, **{key.replace("_", "-"): value for key, value in more.items()}}
+    return exposure_of(header, {"DATE-OBS": comment}).start
+
+
+def at(clock: str, day: int = 13) -> datetime:
+    return datetime.fromisoformat(f"2025-09-{day}T{clock}").replace(tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("comment", "clock"),
+    [
+        ("", "21:00:00"),
+        ("Start of exposure", "21:00:00"),
+        ("mid-exposure", "20:57:30"),
+        ("end of exposure", "20:55:00"),
+    ],
+)
+def test_where_in_the_exposure_the_time_stands(comment: str, clock: str) -> None:
+    """FITS 4.0: DATE-OBS is taken as the start unless the header tells otherwise."""
+    assert start(comment) == at(clock)
+
+
+@pytest.mark.parametrize(
+    ("scale", "clock"),
+    [
+        ("UTC", "21:00:00"),
+        ("TAI", "20:59:23"),
+        ("TT", "20:58:50.816"),
+        ("TDB", "20:58:50.816"),
+        ("GPS", "20:59:42"),
+    ],
+)
+def test_time_scales(scale: str, clock: str) -> None:
+    """TAI − UTC is 37 s since 2017 (IERS Bulletin C); TT − TAI 32.184 s; GPS 18 s."""
+    assert start(TIMESYS=scale) == at(clock)
+
+
+def test_time_scales_are_astropy_s() -> None:
+    """The same, held against astropy's own leap seconds, before 2017 too."""
+    time = pytest.importorskip("astropy.time")
+    for text in (
+        "2025-09-13T21:00:00.0",
+        "2016-06-01T00:00:00.0",
+        "2010-01-01T00:00:00",
+    ):
+        header = {"DATE-OBS": text, "EXPTIME": 1.0, "TIMESYS": "TT"}
+        there = time.Time(text, scale="tt").utc.to_datetime(timezone=UTC)
+        ours = exposure_of(header, {}).start
+        assert abs((ours - there).total_seconds()) < 1e-5
+
+
+def test_the_standard_s_keywords() -> None:
+    assert start(DATE_BEG="2025-09-13T21:00:01.0") == at("21:00:01")
+    header = {"DATE-AVG": "2025-09-13T21:02:30", "XPOSURE": 300}
+    assert exposure_of(header, {}).start == at("21:00:00")
+    header = {"DATE-END": "2025-09-13T21:05:00", "XPOSURE": 300}
+    assert exposure_of(header, {}).start == at("21:00:00")
+    header = {"MJD-BEG": 60931.875, "XPOSURE": 300}
+    assert exposure_of(header, {}).start == at("21:00:00")
+
+
+def test_a_date_and_a_time_apart() -> None:
+    header = {"DATE-OBS": "2025-09-13", "TIME-OBS": "21:00:00.5", "EXPTIME": 1}
+    assert exposure_of(header, {}).start == at("21:00:00.5")
+
+
+def test_an_offset_is_taken_at_its_word() -> None:
+    assert start(DATE_OBS="2025-09-13T23:00:00+02:00") == at("21:00:00")
+
+
+def test_contradictions_are_told() -> None:
+    header = {**BASE, "DATE-END": "2025-09-13T21:10:00", "XPOSURE": 290.0}
+    found = exposure_of(header, {})
+    assert found.exposure_s == 290.0
+    assert any("EXPTIME is 300 s" in text for text in found.remarks)
+    assert any("DATE-END puts the start" in text for text in found.remarks)
+
+
+def test_resolution() -> None:
+    assert exposure_of(BASE, {}).resolution_s == pytest.approx(0.1)
+    whole = {**BASE, "DATE-OBS": "2025-09-13T21:00:00"}
+    assert exposure_of(whole, {}).resolution_s == 1.0
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"DATE-OBS": "2025-09-13T24:00:00"}, "hours run from 00 to 23"),
+        ({"DATE-OBS": "13/09/25"}, "without a time"),
+        ({"DATE-OBS": "2025-13-13T21:00:00"}, "month"),
+        ({"DATE-OBS": "yesterday at Teatime"}, "no FITS time"),
+        ({"DATE-OBS": ""}, "no time of exposure"),
+        ({"EXPTIME": -1.0}, "impossible"),
+        ({"EXPTIME": "long"}, "no number"),
+        ({"EXPTIME": None}, "no exposure time"),
+        ({"TIMESYS": "LOCAL"}, "local time cannot be used"),
+    ],
+)
+def test_impossible_times(change: dict[str, Any], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        exposure_of({**BASE, **change}, {})
+
+
+@pytest.mark.parametrize(
+    ("header", "ra", "dec"),
+    [
+        ({"RA": 148.92, "DEC": 69.35}, 148.92, 69.35),
+        ({"RA": "148.92", "DEC": "69.35"}, 148.92, 69.35),
+        ({"OBJCTRA": "09 55 40.8", "OBJCTDEC": "+69 21 00"}, 148.92, 69.35),
+        ({"RA": "09:55:40.8", "DEC": "-00:21:00"}, 148.92, -0.35),
+    ],
+)
+def test_places(header: dict[str, Any], ra: float, dec: float) -> None:
+    found = headers.pointing_of(header)
+    assert found.ra_deg == pytest.approx(ra, abs=1e-6)
+    assert found.dec_deg == pytest.approx(dec, abs=1e-6)
+
+
+@pytest.mark.parametrize("header", [{}, {"RA": 10.0}, {"RA": 10.0, "DEC": 95.0}])
+def test_no_place(header: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match="place on the sky"):
+        headers.pointing_of(header)
+
+
+def test_sites() -> None:
+    site = headers.site_of({"SITELAT": "+41 00 00", "SITELONG": "-02 24 00"})
+    assert site is not None
+    assert (site.latitude_deg, site.longitude_deg) == (41.0, -2.4)
+    site = headers.site_of({"OBSGEO-B": -30.5, "OBSGEO-L": 19.5, "OBSGEO-H": 900.0})
+    assert site is not None
+    assert site.height_m == 900.0
+    assert headers.site_of({}) is None
+    assert headers.site_of({"SITELAT": "north", "SITELONG": "1"}) is None
+
+
+def test_a_rig_made_of_a_header() -> None:
+    header = {"NAXIS1": 60, "NAXIS2": 40, "XPIXSZ": 3.76, "FOCALLEN": 400.0}
+    rig = headers.rig_from({**header, "EGAIN": 0.25, "GAIN": 100}, float("nan"))
+    assert rig.scale_arcsec_px == pytest.approx(1.9389, abs=1e-4)
+    assert rig.gains[0].name == "100"
+    with pytest.raises(InputError, match="name the rig by --rig"):
+        headers.rig_from({"NAXIS1": 60, "NAXIS2": 40}, float("nan"))
+
+
+@pytest.mark.parametrize("word", ["Dark Frame", "BIAS", "flat"])
+def test_frames_without_sky(word: str) -> None:
+    assert headers.kind_of({"IMAGETYP": word})
+    assert not headers.kind_of({"IMAGETYP": "Light Frame"})
