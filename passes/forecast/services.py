@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from passes import contributions as c
-from passes import finder, sky
+from passes import finder
 from passes.elements import Catalogue, ElementSet
-from passes.errors import InputError, NothingToSearch, UnknownName
+from passes.errors import InputError, NothingToSearch
 from passes.forecast import guard
+from passes.forecast.asked import Asked
 from passes.forecast.by_operator import growth_by_operator, told
 from passes.forecast.by_sub import crossings_by_sub
 from passes.forecast.crossings import Crossings, lit_crossings
-from passes.forecast.demo import Demo
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.evening import tonight_of
 from passes.forecast.moving import moved
@@ -31,7 +29,6 @@ from passes.model import (
     Advice,
     Growth,
     LineOfSight,
-    Night,
     Passage,
     Report,
     Rig,
@@ -46,88 +43,14 @@ if TYPE_CHECKING:
     from passes.config import Config
 
 
-class Forecast:
+class Forecast(Asked):
     """Implements :class:`passes.contributions.Services` on the engine."""
 
     def __init__(self, request: Request, registry: Registry, config: Config) -> None:
-        self.request, self.registry, self.config = request, registry, config
-        self.invented = Demo.load() if request.demo else None
+        super().__init__(request, config)
+        self.registry = registry
         self.supply = Supply(request, self.invented)
         self.plugin = ""
-
-    # --- where and when --------------------------------------------------------
-
-    @property
-    def demo(self) -> bool:
-        """Whether everything here is invented."""
-        return self.invented is not None
-
-    def clock(self) -> datetime:
-        """The time now; the demo has its own."""
-        if self.request.now is not None:
-            return self.request.now
-        return self.invented.clock if self.invented else datetime.now(UTC)
-
-    @cached_property
-    def site(self) -> Site:
-        """The observing site."""
-        request = self.request
-        if request.site is not None:
-            return request.site
-        sites = self.invented.sites if self.invented else self.config.sites
-        if request.site_name:
-            if request.site_name not in sites:
-                raise UnknownName("site", request.site_name, sites)
-            return sites[request.site_name]
-        if self.invented:
-            return next(iter(sites.values()))
-        default = self.config.default_site
-        if default is None:
-            raise InputError("where? give --at LAT,LON[,HEIGHT_M] or --site NAME")
-        return default
-
-    @cached_property
-    def night(self) -> Night:
-        """Darkness, twilight and Moon of the night asked about."""
-        if self.request.date is not None:
-            return sky.night(self.site, self.request.date)
-        when = self.request.start or self.clock()
-        return sky.night_containing(self.site, when)
-
-    @cached_property
-    def window(self) -> Span:
-        """The span asked about: what was given, else the night."""
-        start, end = self.request.start, self.request.end
-        if start is None and end is None:
-            return self.night.window
-        if start is None:
-            start = (
-                min(self.night.window.start, end) if end else self.night.window.start
-            )
-        if end is None:
-            end = max(self.night.window.end, start + timedelta(hours=1))
-        if end <= start:
-            raise InputError(
-                f"--to ({end:%F %T}Z) is not after --from ({start:%F %T}Z)"
-            )
-        return Span(start=start, end=end)
-
-    @cached_property
-    def rigs(self) -> tuple[Rig, ...]:
-        """The rigs named, or all that are known."""
-        if self.request.rigs:
-            return tuple(self.rig(name) for name in self.request.rigs)
-        return tuple(self._known_rigs.values())
-
-    @property
-    def _known_rigs(self) -> dict[str, Rig]:
-        return self.invented.rigs if self.invented else dict(self.config.rigs)
-
-    def rig(self, name: str) -> Rig:
-        """One rig by name; UnknownName lists the others."""
-        if name not in self._known_rigs:
-            raise UnknownName("rig", name, self._known_rigs)
-        return self._known_rigs[name]
 
     # --- plugins ---------------------------------------------------------------
 
