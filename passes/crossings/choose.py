@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from passes import vectors
 from passes.constants import EARTH_MU_KM3_S2
 from passes.crossings.curves import Zones
-from passes.crossings.grid import PAD, SLAB, STEP_S, Grid
+from passes.crossings.grid import LONG_SLAB, PAD, SLAB, STEP_S, Grid
 from passes.crossings.screen import (
     Slabs,
     bulge_km,
@@ -53,14 +53,14 @@ class Chooser:
         self.propagator, self.grid = propagator, grid
         edges = [*range(0, grid.intervals, PART), grid.intervals]
         self.parts = [
-            (low, Slabs.of(grid, low, high, SLAB), Slabs.of(grid, low, high, 1))
+            (low, *(Slabs.of(grid, low, high, n) for n in (SLAB, 1, LONG_SLAB)))
             for low, high in pairwise(edges)
         ]
 
     def zones(self, rows: Ints) -> Choice:
         """Where rows that have courses are worth propagating."""
         kept, whole, sinking = [], np.ones(rows.size, dtype=np.bool_), []
-        for low, slabs, fine in self.parts:
+        for low, slabs, fine, _ in self.parts:
             begin_s = low * STEP_S
             end_s = begin_s + fine.first.size * STEP_S
             some = courses(self.propagator, rows, begin_s, end_s)
@@ -96,7 +96,7 @@ class Chooser:
         The latter fail at some slab's end, or come so low that they may fail between.
         """
         found, refused = [], []
-        for some in _batches(rows, self.grid.intervals // SLAB + 1):
+        for some in _batches(rows, self.grid.intervals // LONG_SLAB + 1):
             zones, bad = self._propagated(some)
             found.append(zones)
             refused.append(bad)
@@ -109,7 +109,7 @@ class Chooser:
     def _propagated(self, rows: Ints) -> tuple[Ints, Ints]:
         """Rows and intervals ``(2, k)`` in slabs whose chord comes near the field."""
         grid = self.grid
-        node = np.arange(0, grid.intervals + 1, SLAB) + PAD
+        node = np.arange(0, grid.intervals + 1, LONG_SLAB) + PAD
         position, velocity, error = self.propagator.many(rows, grid.time_s[node])
         bad = (error != 0).any(axis=1)
         bad |= ~(_lowest_km(position, velocity).min(axis=1) > LOWEST_KM)
@@ -118,7 +118,7 @@ class Chooser:
         site = grid.site_km.T[:, np.newaxis, node]
         near = np.zeros(begin.shape[1:], dtype=np.bool_)
         at = 0
-        for _, slabs, _ in self.parts:
+        for *_, slabs in self.parts:
             own = slice(at, at + slabs.first.size)
             at += slabs.first.size
             own_ends = slice(own.start + 1, own.stop + 1)
@@ -131,8 +131,9 @@ class Chooser:
                 bulge_km(begin[:, :, own], end[:, :, own], 2.0 * slabs.half_s),
             )
         of, slab = np.nonzero(near & ~bad[:, np.newaxis])
-        interval = (slab[:, np.newaxis] * SLAB + _OTHERS).reshape(-1)
-        return np.stack([np.repeat(rows[of], SLAB), interval]), rows[bad]
+        interval = slab[:, np.newaxis] * LONG_SLAB + np.arange(LONG_SLAB)
+        pairs = np.stack([np.repeat(rows[of], LONG_SLAB), interval.reshape(-1)])
+        return pairs, rows[bad]
 
 
 def _lowest_km(position: Floats, velocity: Floats) -> Floats:

@@ -15,8 +15,9 @@ from passes.model import Site
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-#: Seconds between two nodes, and how many of their intervals make a slab.
-STEP_S, SLAB = 30.0, 10
+#: Seconds between two nodes, and how many of their intervals make a slab, and a slab
+#: for objects that are propagated through all of them.
+STEP_S, SLAB, LONG_SLAB = 30.0, 10, 20
 #: Nodes before the window's first interval and after its last.
 PAD = 6
 
@@ -48,7 +49,7 @@ class Grid:
     @classmethod
     def of(cls, aim: Aim, site: Site, start: datetime, span_s: float) -> Grid:
         """The grid of one window."""
-        count = int(np.ceil(span_s / (STEP_S * SLAB))) * SLAB
+        count = int(np.ceil(span_s / (STEP_S * LONG_SLAB))) * LONG_SLAB
         time_s: Floats = STEP_S * np.arange(-PAD, count + PAD + 1, dtype=np.float64)
         up = sky.site_axes(site)[2]
         turn = sky.gmst_rad(start, time_s)

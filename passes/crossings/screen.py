@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from passes import vectors
 from passes.constants import EARTH_MU_KM3_S2, EARTH_RADIUS_KM, EARTH_ROTATION_RAD_S
-from passes.crossings.grid import PAD, SLAB, STEP_S, Grid
+from passes.crossings.grid import LONG_SLAB, PAD, STEP_S, Grid
 from passes.orbits.courses import Courses
 
 Floats = NDArray[np.float64]
@@ -208,7 +208,7 @@ def near_chord(
         farthest * np.sin(np.minimum(reach, pi / 2)) + slack_km
     )
     ahead = np.maximum(before, after) > -slack_km
-    turned = farthest * (EARTH_ROTATION_RAD_S * 0.5 * STEP_S * SLAB)
+    turned = farthest * (EARTH_ROTATION_RAD_S * STEP_S * LONG_SLAB)
     high = np.maximum(_dot(begin, up), _dot(end, up)) > -(slack_km + turned)
     return np.asarray((wide | (near & ahead)) & high)
 
