@@ -36,7 +36,8 @@ class Demo:
         with as_file(folder / "magnitudes.csv") as table:
             settings = {"diffuse-sphere": {"table": str(table)}}
         with as_file(folder / "sizes.csv") as table:
-            settings["imaging"] = {"sizes": str(table)}
+            for plugin in ("imaging", "transits"):
+                settings[plugin] = {"sizes": str(table)}
         clock: datetime = scenario["clock"]
         sites = read_sites(tomllib.loads(text("sites.toml")), "the demo")
         first = scenario["site"]
