@@ -86,10 +86,18 @@ def test_no_test_computes_a_verdict_and_throws_it_away(root: Path) -> None:
 
 def test_every_test_asserts_something(root: Path) -> None:
     """A test function without an assertion that can fail holds nothing."""
+    files = sorted((root / "tests").rglob("*.py"))
+    shared = {
+        name
+        for path in files
+        if not path.name.startswith("test_")
+        for name in loud_helpers(path.read_text(encoding="utf-8"))
+    }
     silent = {
         f"{path.relative_to(root)}: {name}"
-        for path in sorted((root / "tests").rglob("test_*.py"))
-        for name in silent_tests(path.read_text(encoding="utf-8"))
+        for path in files
+        if path.name.startswith("test_")
+        for name in silent_tests(path.read_text(encoding="utf-8"), shared)
     }
     assert silent == set()
 
@@ -104,17 +112,29 @@ def test_three(): np.testing.assert_allclose(1, 1)
     assert silent_tests(source) == ["test_two"]
 
 
-def silent_tests(source: str) -> list[str]:
-    """Tests that neither assert nor call a helper beside them that does."""
-    functions = [
-        n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.FunctionDef)
-    ]
-    loud = {
-        f.name for f in functions if not f.name.startswith("test") and asserts(f, set())
-    }
+def silent_tests(
+    source: str, shared: frozenset[str] | set[str] = frozenset()
+) -> list[str]:
+    """Tests that neither assert nor call a helper (beside them or shared) that does."""
+    loud = loud_helpers(source) | shared
     return [
-        f.name for f in functions if f.name.startswith("test_") and not asserts(f, loud)
+        f.name
+        for f in functions_of(source)
+        if f.name.startswith("test_") and not asserts(f, loud)
     ]
+
+
+def loud_helpers(source: str) -> set[str]:
+    """Functions beside the tests that assert something themselves."""
+    return {
+        f.name
+        for f in functions_of(source)
+        if not f.name.startswith("test") and asserts(f, set())
+    }
+
+
+def functions_of(source: str) -> list[ast.FunctionDef]:
+    return [n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.FunctionDef)]
 
 
 def asserts(function: ast.FunctionDef, loud: set[str]) -> bool:
