@@ -121,7 +121,7 @@ def parabolas(
     With u = (time − middle) / half from −1 to 1, gives middle and half, ``(...)``
     each, and the coefficients of c₀ + c₁u + c₂u² for right and for up, ``(..., 3)``
     each.  Where two places coincide the run is straight.  Over the seconds of a low
-    object's crossing it is within 1″ of the path; slower ones do better.
+    object's crossing, and minutes of a slow one's, it is within 1″ of the path.
     """
     t = _floats(time_s)
     middle = 0.5 * (t[..., 0] + t[..., 2])
