@@ -54,10 +54,10 @@ class Flight:
         """Which of the times ``(k,)`` from ``start`` the flight tells of."""
         covered = np.zeros(time_s.shape, dtype=np.bool_)
         for low, high in self.spans:
-            begin = (low - start).total_seconds()
-            covered |= (time_s >= begin) & (
-                time_s <= begin + (high - low).total_seconds()
-            )
+            # each end by itself: whoever asks exactly there must get an answer
+            first = (low - start).total_seconds()
+            last = (high - start).total_seconds()
+            covered |= (time_s >= first) & (time_s <= last)
         return covered
 
     def positions(self, start: datetime, time_s: Floats) -> Floats:

@@ -104,8 +104,8 @@ class Joined:
         times = edge_s - way * np.array([0.0, _WITHIN_S])
         apart = self.flight.positions(start, times) - outer.positions(start, times)
         along = (_axes(outer, start, times) @ apart[:, :, np.newaxis])[:, :, 0]
-        along = np.where(np.isfinite(along), along, 0.0)
-        return along[0], (along[0] - along[1]) / _WITHIN_S
+        change = (along[0] - along[1]) / _WITHIN_S  # nan where so little is known
+        return np.nan_to_num(along[0]), np.nan_to_num(change)
 
     # --- what to say of it ------------------------------------------------------
 

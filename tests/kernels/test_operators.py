@@ -95,6 +95,16 @@ def test_between_two_stretches_sources_change_over_twice():
     assert changed.tolist() == [False, False, True, False, False]
 
 
+def test_a_flight_of_a_second_fades_as_well():
+    time_s = np.array([HOUR, HOUR + 1.0])
+    place, velocity = flights.states("TEME", time_s - LATE_S)
+    text = flights.message(time_s, place, velocity, degree=1, method="LINEAR")
+    source = joined(text)
+    at = HOUR + np.arange(-30.0, 30.0, 0.5)
+    speed = np.linalg.norm(np.diff(source.positions(flights.START, at), axis=0), axis=1)
+    assert np.abs(speed / 0.5 - 7.66).max() < 0.2
+
+
 def test_without_elements_nothing_is_known_outside():
     source = joined(text_of(HOUR, 2 * HOUR), elements=False)
     at = np.array([HOUR - 1.0, HOUR, 2 * HOUR, 2 * HOUR + 1.0])
