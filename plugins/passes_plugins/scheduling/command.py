@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -44,7 +45,7 @@ class Duration(ParamType):
         return seconds
 
 
-def _lead(name: str, what: str) -> Any:
+def _lead(name: str, what: str) -> Callable[[Any], Any]:
     return click.option(
         f"--{name}",
         f"{name}_s",

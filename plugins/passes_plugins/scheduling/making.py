@@ -56,7 +56,9 @@ def make_schedule(
     if set_up is not None and jobs:
         more, remarks = preparation(set_up, jobs, rigs, zone)
         steps, notes = [*steps, *more], [*notes, *remarks]
-    return Schedule(window=window, steps=_ordered(steps, demo), notes=notes, demo=demo)
+    return Schedule(
+        window=window, steps=_ordered(steps, demo), notes=tuple(notes), demo=demo
+    )
 
 
 def _unique(events: Sequence[Event]) -> list[Event]:
@@ -68,7 +70,7 @@ def _unique(events: Sequence[Event]) -> list[Event]:
 
 
 def rigs_of(event: Event, rigs: Sequence[Rig], reserved: Collection[str]) -> list[str]:
-    """Names of the rigs that an event is for; one without a name where there is none."""
+    """Names of the rigs an event is for; one without a name where there is none."""
     named = event.details.get("rig")
     names = [rig.name for rig in rigs]
     if isinstance(named, str) and named:

@@ -68,15 +68,19 @@ def _runs(steps: Sequence[Step]) -> Iterator[list[Step]]:
 
 
 def _neighbours(steps: Sequence[Step]) -> list[Step]:
-    """In order of time, but what several rigs do at once stands together."""
+    """In order of time, but what rigs do at once, and alike, stands together."""
     first: dict[tuple[str, str], Step] = {}
+    alike: dict[tuple[str, str], int] = {}
     keys = []
     for place, step in enumerate(steps):
+        if step.id.startswith("sub-") and step.event == "stop":
+            continue  # told with its start
         near = first.get((step.event, step.subject))
         late = near is None or step.time - near.time > _AT_ONCE or _is_sub(step)
-        if late or not step.rig:
+        if near is None or late or not step.rig:
             near = first[step.event, step.subject] = step
-        keys.append((near.time, near.id, "" if not step.rig else _how(step), place))
+        same = alike.setdefault((near.id, _how(step)), place)
+        keys.append((near.time, near.id, same, place))
     return [steps[place] for *_, place in sorted(keys)]
 
 
@@ -92,7 +96,7 @@ def _belongs(step: Step, run: Sequence[Step]) -> bool:
 
 
 def _is_sub(step: Step) -> bool:
-    return step.id.startswith("sub-") and step.event in ("start", "stop")
+    return step.id.startswith("sub-") and step.event == "start"
 
 
 def _row(run: Sequence[Step], zone: tzinfo) -> list[str]:
@@ -100,16 +104,11 @@ def _row(run: Sequence[Step], zone: tzinfo) -> list[str]:
     time = clock(step.time, zone, 1.0)
     subject = plain(step.subject, 24)
     rigs = plain(", ".join(dict.fromkeys(one.rig for one in run if one.rig)), 24)
-    if _is_sub(step) and len(run) > 1:
-        count = sum(one.event == "start" for one in run)
-        until = clock(run[-1].time, zone, 1.0)
-        return [
-            time,
-            "expose",
-            subject,
-            rigs,
-            f"{count} sub{'s' * (count > 1)} until {until}",
-        ]
+    if _is_sub(step):
+        exposure = (run[-1].advice or {}).get("exposure_s", 0.0)
+        until = clock(run[-1].time + timedelta(seconds=exposure), zone, 1.0)
+        count = f"{len(run)} sub{'s' * (len(run) > 1)}"
+        return [time, "expose", subject, rigs, f"{count} until {until}"]
     return [time, step.event, subject, rigs, _how(step)]
 
 

@@ -49,7 +49,7 @@ def preparation(
     stamp = f"{start:%Y%m%dT%H%M}"
     arrive = start - timedelta(seconds=set_up.seconds)
     found = [_step("on-site", stamp, arrive, {"words": "On site"})]
-    notes = []
+    notes: list[Note] = []
     for name, words, minutes in _LIST:
         if name == "polar-alignment" and not _equatorial(jobs, rigs):
             continue

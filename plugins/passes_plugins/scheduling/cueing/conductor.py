@@ -1,0 +1,291 @@
+"""The loop that gives out every step at its time."""
+
+from __future__ import annotations
+
+import select
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from passes.errors import PassesError
+from passes.plans.schedule import iso, json_line
+from passes_plugins.scheduling.cueing.agenda import Agenda, Item
+from passes_plugins.scheduling.cueing.clocks import Clock
+from passes_plugins.scheduling.cueing.giving import Giver
+from passes_plugins.scheduling.cueing.keys import shift_s
+from passes_plugins.scheduling.cueing.memory import Memory
+from passes_plugins.scheduling.cueing.programs import Programs, Result
+from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named
+from passes_plugins.scheduling.cueing.waiting import Bells, Waiting
+
+#: A step this far behind its time is late, s.
+LATE_S = 2.0
+#: What ends what was begun.
+_ENDS = {"stop": "start", "resume": "hold"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Manner:
+    """What to do when something is not as it should be."""
+
+    late: Literal["skip", "fire"] = "skip"
+    unsure: Literal["skip", "repeat"] = "skip"
+    stop_on_failure: bool = False
+
+
+class Conductor:
+    """Gives out the steps of an agenda; :meth:`run` returns the exit code."""
+
+    def __init__(
+        self,
+        agenda: Agenda,
+        clock: Clock,
+        manner: Manner,
+        memory: Memory,
+        talk: Talk,
+        log: Log,
+    ) -> None:
+        self.agenda, self.clock, self.manner = agenda, clock, manner
+        self.memory, self.talk, self.log = memory, talk, log
+        self.programs: Programs | None = None
+        self.giver: Giver | None = None
+        self._begun: dict[tuple[str, str, str], str] = {}
+        self._again: set[str] = set()
+        self._steps: dict[str, str] = {}
+        self._failed = 0
+        self._ending = ""
+        self._signal = 0
+        self._bells = Bells(agenda, talk)
+        self.waiting = Waiting()
+
+    # --- the loop ---------------------------------------------------------------
+
+    def run(self) -> int:
+        """Give out every step; the exit code."""
+        self._remember()
+        self._bells.since(self.clock.now())
+        with self.waiting.signals(self._caught):
+            while not self._ending:
+                item = self.agenda.first()
+                if item is None:
+                    break
+                self._turn(item)
+            self._finish()
+        return self._code()
+
+    def _turn(self, item: Item) -> None:
+        """Wait a while for the next step, or give it out."""
+        self.clock.allow(item.due)
+        news = self.clock.look()
+        if news:
+            self._tell(news, "clock")
+        now = self.clock.now()
+        self._bells.ring(now)
+        begin = item.due - self.memory.early_s
+        if now < begin:
+            self.talk.countdown(item, now, self.agenda.late_s(item.entry.step.subject))
+            until = min(begin, self._bells.next(now, begin))
+            self._pause(self.clock.wait_s(until))
+            return
+        self.agenda.take(item)
+        if now - item.due > LATE_S and not self._excused(item, now):
+            self._skip(item, f"{now - item.due:.1f} s late")
+        else:
+            self._cue(item)
+
+    def _excused(self, item: Item, now: float) -> bool:
+        """Whether a late step is given out all the same."""
+        step = item.entry.step
+        words = f"{now - item.due:.1f} s late: {named(step)}"
+        if self.manner.late == "fire" or item.id in self._again:
+            self._tell(f"{words}; done at once", "late", id=item.id)
+            return True
+        start = _ENDS.get(step.event)
+        if start and (start, step.subject, step.rig) in self._begun:
+            self._tell(f"{words}; done at once, because its {start} was", "late")
+            return True
+        return False
+
+    def _cue(self, item: Item) -> None:
+        """Note the intent, give the step out on its second, start its program."""
+        step = item.entry.step
+        self._note(item.id, "intent")
+        while (rest := self.clock.wait_s(item.due)) > 0.0:
+            select.select([], [], [], rest)
+        self.clock.reached(item.due)
+        now = self.clock.now()
+        document: dict[str, Any] = {
+            **item.entry.document,
+            "cued_at": iso(moment(now)),
+            "lateness_s": round(max(now - item.due, 0.0), 6),
+        }
+        self._steps[item.id] = named(step)
+        self._open_or_close(step.event, step.subject, step.rig, item.id)
+        if self.programs is not None:
+            self.programs.start(item.id, document)
+        self._give(item.id, document)
+        lateness = document["lateness_s"]
+        self._logged("cued", now, id=item.id, lateness_s=lateness)
+        if self.talk.lively:
+            self.talk.tell(f"{moment(now):%H:%M:%S}Z {named(step)}")
+
+    def _give(self, name: str, document: dict[str, Any]) -> None:
+        def after() -> None:
+            if self.programs is None:
+                self._note(name, "done")
+
+        if self.giver is not None:
+            self.giver.give(json_line(document), after)
+
+    def _open_or_close(self, event: str, subject: str, rig: str, name: str) -> None:
+        """Keep account of what was begun and not ended."""
+        if event in _ENDS.values():
+            self._begun[event, subject, rig] = name
+        elif event in _ENDS:
+            self._begun.pop((_ENDS[event], subject, rig), None)
+
+    def _skip(self, item: Item, why: str) -> None:
+        self._tell(f"left out, {why}: {named(item.entry.step)}", "skipped", id=item.id)
+        self._note(item.id, "skipped")
+
+    # --- what was done before -----------------------------------------------------
+
+    def _remember(self) -> None:
+        """Leave out what an earlier run has done; decide what it was about to do."""
+        done = 0
+        for item in self.agenda.items():
+            state = self.memory.states.get(item.id, "")
+            step = item.entry.step
+            if state in ("done", "intent"):
+                self._open_or_close(step.event, step.subject, step.rig, item.id)
+            if state in ("done", "skipped"):
+                done += 1
+                self.agenda.take(item)
+            elif state == "intent":
+                self._in_flight(item)
+        if done:
+            self._tell(f"{done} step{'s' * (done > 1)} were done before", "resumed")
+
+    def _in_flight(self, item: Item) -> None:
+        what = f"not sure that this was done: {named(item.entry.step)}"
+        if self.manner.unsure == "repeat":
+            self._again.add(item.id)
+            self._tell(f"{what}; it is done again", "unsure", id=item.id)
+            return
+        self.agenda.take(item)
+        self._tell(
+            f"{what}; it is left out (--unsure repeat: done again)",
+            "unsure",
+            id=item.id,
+        )
+        self._note(item.id, "skipped")
+
+    def _note(self, name: str, state: str, **more: Any) -> None:
+        """Write to the state file; a disk that fails must not stop the night."""
+        try:
+            self.memory.note(name, state, at=iso(moment(self.clock.now())), **more)
+        except PassesError as error:
+            self.memory.close()
+            self._tell(f"{error}; going on without it", "trouble")
+
+    # --- keys and signals -----------------------------------------------------------
+
+    def _pause(self, seconds: float) -> None:
+        shift = shift_s(self.waiting.pause(seconds))
+        item = self.agenda.first()
+        if not shift or item is None:
+            return
+        subject = item.entry.step.subject
+        late = self.agenda.shift(subject, shift, self.clock.now())
+        self._tell(f"{subject}: {shift:+g} s, now taken {late:+g} s late", "shifted")
+
+    def _caught(self, number: int) -> None:
+        self._signal = self._signal or number
+        self._ending = self._ending or "told to stop"
+
+    # --- how programs and readers fare ---------------------------------------------
+
+    def ended(self, result: Result) -> None:
+        """A program has ended; called from its own thread."""
+        unfinished = bool(self._signal) and result.trouble == "stopped with us"
+        if not unfinished:
+            self._note(result.id, "done", code=result.code)
+        self._logged(
+            "ended",
+            self.clock.now(),
+            id=result.id,
+            code=result.code,
+            seconds=round(result.seconds, 3),
+            output=result.output,
+            trouble=result.trouble,
+        )
+        self.talk.tell(self._told(result))
+        if result.failed and not unfinished:
+            self._failed += 1
+            if self.manner.stop_on_failure:
+                self._ending = self._ending or "a program failed"
+                self.waiting.wake()
+
+    def _told(self, result: Result) -> str:
+        from passes.tables import plain
+
+        how = result.trouble or f"ended with {result.code}"
+        took = f" after {result.seconds:.2f} s" if result.code is not None else ""
+        said = plain(result.output, 160)
+        return f"  {self._steps[result.id]}: program {how}{took}" + (
+            f": {said}" if said else ""
+        )
+
+    def unread(self, reason: str) -> None:
+        """Nobody reads the steps any more; called from the giver's thread."""
+        self._failed += 1
+        self._tell(f"steps can no longer be written to stdout: {reason}", "trouble")
+        if self.programs is None:
+            self._ending = self._ending or "nobody is listening"
+            self.waiting.wake()
+
+    def _tell(self, text: str, what: str, **more: Any) -> None:
+        self.talk.tell(f"passes: {text}")
+        self._logged(what, self.clock.now(), text=text, **more)
+
+    def _logged(self, what: str, now: float, **more: Any) -> None:
+        trouble = self.log.note(what, now, **more)
+        if trouble:
+            self.talk.tell(f"passes: {trouble}")
+
+    # --- the end ----------------------------------------------------------------------
+
+    def _finish(self) -> None:
+        """Let programs end, unless we were told to; say what is left undone."""
+        programs = self.programs
+        if programs is not None:
+            waiting = len(programs.running())
+            if waiting and not self._signal:
+                self.talk.tell(
+                    f"passes: waiting for {waiting} program{'s' * (waiting > 1)} to end"
+                )
+            while programs.busy() and not self._signal:
+                self._pause(0.1)
+            programs.end()
+        if self.giver is not None and not self.giver.close() and not self._failed:
+            self._failed += 1
+            self.talk.tell("passes: some steps could not be written to stdout")
+        if self._ending:
+            self._undone()
+        self.talk.close()
+
+    def _undone(self) -> None:
+        left = [
+            f"  {moment(item.due):%Y-%m-%d %H:%M:%S}Z {named(item.entry.step)}"
+            for item in self.agenda.items()
+        ]
+        count = f"{len(left)} step{'s' * (len(left) != 1)} left undone"
+        self._tell(f"{self._ending}; {count}", "stopped")
+        self.talk.some(left)
+        for (event, *_), name in self._begun.items():
+            what = self._steps.get(name, name)
+            self.talk.tell(f"passes: begun and not ended: {what} (its {event})")
+
+    def _code(self) -> int:
+        if self._signal:
+            return 128 + self._signal
+        return 1 if self._failed or self._ending else 0

@@ -1,0 +1,96 @@
+"""Waiting that a signal, a key or a program's end can cut short; and bells."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import signal
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from passes_plugins.scheduling.cueing.agenda import Agenda
+from passes_plugins.scheduling.cueing.talking import BELLS_S, Talk
+
+
+class Waiting:
+    """Sleeps on a pipe, so that whoever writes to it ends the sleep at once.
+
+    ``keys`` is a descriptor on which single keys arrive, or None.
+    """
+
+    def __init__(self) -> None:
+        self.keys: int | None = None
+        self._sleeper, self._waker = os.pipe()
+        os.set_blocking(self._sleeper, False)
+        os.set_blocking(self._waker, False)
+
+    def wake(self) -> None:
+        """End the sleep; from any thread and from a signal's handler."""
+        with contextlib.suppress(BlockingIOError):  # full: it is awake already
+            os.write(self._waker, b"!")
+
+    def pause(self, seconds: float) -> bytes:
+        """Sleep so long at most; the keys that were typed."""
+        watched = [self._sleeper] + ([self.keys] if self.keys is not None else [])
+        ready, _, _ = select.select(watched, [], [], seconds)
+        if self._sleeper in ready:
+            os.read(self._sleeper, 4096)
+        if self.keys is None or self.keys not in ready:
+            return b""
+        typed = os.read(self.keys, 64)
+        if not typed:
+            self.keys = None  # the terminal has gone
+        return typed
+
+    @contextlib.contextmanager
+    def signals(self, caught: Callable[[int], None]) -> Iterator[None]:
+        """Have Ctrl-C and SIGTERM told instead of ending the program."""
+
+        def handler(number: int, _: Any) -> None:
+            caught(number)
+            self.wake()
+
+        both = (signal.SIGINT, signal.SIGTERM)
+        before = {number: signal.signal(number, handler) for number in both}
+        try:
+            yield
+        finally:
+            for number, old in before.items():
+                signal.signal(number, old)
+            os.close(self._waker)
+            os.close(self._sleeper)
+
+
+class Bells:
+    """Rings a minute before, ten seconds before, and at each step."""
+
+    def __init__(self, agenda: Agenda, talk: Talk) -> None:
+        self._agenda, self._talk = agenda, talk
+        self._rung = 0.0
+
+    def since(self, now: float) -> None:
+        """What should have rung before that stays silent."""
+        self._rung = now
+
+    def _upcoming(self, now: float) -> Iterator[float]:
+        """Times of bells for what comes within the minute."""
+        for item in self._agenda.items():
+            if item.due > now + BELLS_S[0] + 1.0:
+                return
+            yield from (item.due - before for before in BELLS_S)
+
+    def next(self, now: float, begin: float) -> float:
+        """When to look again: at the next bell or second, or when a step begins."""
+        if not self._talk.lively:
+            return begin
+        return min((t for t in self._upcoming(now) if t > now), default=now + 1.0)
+
+    def ring(self, now: float) -> None:
+        """Ring once if any bell has come due."""
+        due = self._talk.lively and any(
+            self._rung < t <= now for t in self._upcoming(now)
+        )
+        if due:
+            self._talk.bell()
+        self._rung = max(now, self._rung)
