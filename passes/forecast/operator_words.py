@@ -12,6 +12,9 @@ from passes.forecast.changeover import FADE_S, Joined
 from passes.forecast.operators import Operators, designator_of
 from passes.model import Flags, Note, Span
 
+#: So much of an operator's own remarks is shown, characters.
+_MOST_REMARKS = 300
+
 
 def notes_by_operator(
     operators: Operators,
@@ -40,6 +43,11 @@ def notes_by_operator(
             yield Note(text=text, severity="caution")
     for message in operators.messages:
         yield from (Note(text=note) for note in message.notes)
+        if message.comments and names:
+            remarks = " / ".join(message.comments)
+            cut = remarks[:_MOST_REMARKS].rstrip() + "…"
+            remarks = remarks if len(remarks) <= _MOST_REMARKS else cut
+            yield Note(text=f"{message.where} remarks: {remarks}")
 
 
 def _named(catalogue: Catalogue, row: int) -> str:

@@ -50,6 +50,7 @@ def test_an_ephemeris_alone(run, tmp_path):
     assert found["passes"][0]["catalog_number"] > 900_000_000
     page = run(line).stdout
     assert "INVENTED STATION: places from the operator's ephemeris" in page
+    assert f"{STATION} remarks: invented, for tests" in page
     assert max(map(len, page.splitlines())) <= 80
 
 
