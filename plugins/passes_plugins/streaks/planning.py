@@ -45,7 +45,7 @@ def planned(
         plan=plan,
         session=session,
         services=services,
-        notes=tuple(_overlaps(subs)),
+        notes=(*_overlaps(subs), *_dithers(plan, rig)),
     )
 
 
@@ -84,5 +84,19 @@ def _overlaps(subs: tuple[Sub, ...]) -> list[Note]:
             text=f"{len(found)} subs begin before the one before them has ended, the "
             f"first at {found[0].start:%H:%M:%S} UTC.",
             severity="warning",
+        )
+    ]
+
+
+def _dithers(plan: Plan, rig: Rig) -> list[Note]:
+    """Dithers move the frame by less than is searched for, but pixels with it."""
+    if not plan.dither_arcsec > 0.0:
+        return []
+    px = plan.dither_arcsec / rig.scale_arcsec_px
+    return [
+        Note(
+            text=f"Dithers of up to {plan.dither_arcsec:g}″ move the pixels given here "
+            f"by up to {px:.0f}.",
+            values={"dither_px": round(px, 1)},
         )
     ]
