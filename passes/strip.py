@@ -67,7 +67,7 @@ def _vertical(latitude: Floats, longitude: Floats) -> Floats:
 def ground_km(
     object_km: ArrayLike, body_km: ArrayLike, height_km: ArrayLike = 0.0
 ) -> Floats:
-    """Where the line from a body through an object first meets the ground, ``(..., 3)``.
+    """Where lines from a body through an object first meet the ground, ``(..., 3)``.
 
     The ground lies ``height_km`` above the ellipsoid.  nan where the line passes the
     Earth by, or the object is on the far side or below the ground.

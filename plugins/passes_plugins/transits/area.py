@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -39,7 +40,7 @@ class Area:
         x = unwrapped(longitude_deg, self.middle_deg)
         inside = np.zeros(x.shape, dtype=np.bool_)
         for ring in self.rings:
-            for (x0, y0), (x1, y1) in zip(ring[:-1], ring[1:], strict=True):
+            for (x0, y0), (x1, y1) in pairwise(ring.tolist()):
                 if y0 == y1:
                     continue
                 between = (y0 > latitude_deg) != (y1 > latitude_deg)

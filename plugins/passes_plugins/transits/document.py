@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from passes_plugins.transits.cautions import cautions
+from passes_plugins.transits.cautions import cautions, cautions_of
 from passes_plugins.transits.finding import Transits, beyond
 from passes_plugins.transits.telling import iso, known
 
@@ -85,7 +85,7 @@ def document(found: Transits) -> Document:
             for one in found.outlooks
         ],
         "demo": found.demo,
-        "cautions": list(cautions(wanted.bodies)),
+        "cautions": list(cautions(wanted.bodies, found.events)),
         "notes": [note.text for note in found.notes],
         "transits": [transit(found, event) for event in found.events],
     }
@@ -115,8 +115,10 @@ def _pointing(pointing: Pointing | None) -> Document | None:
     """Where the body stands: astrometric (ICRS) and of date."""
     if pointing is None:
         return None
-    names = ("azimuth", "altitude", "refracted_altitude", "ra_icrs", "dec_icrs")
-    names += ("ra_of_date", "dec_of_date")
+    names = (
+        *("azimuth", "altitude", "refracted_altitude"),
+        *("ra_icrs", "dec_icrs", "ra_of_date", "dec_of_date"),
+    )
     return {
         f"{name}_deg": round(float(getattr(pointing, f"{name}_deg")), 5)
         for name in names
@@ -146,7 +148,7 @@ def records(found: Transits) -> Iterator[Document]:
             "catalog_number": event.catalog_number,
             "name": event.subject,
         }
-        caution = " ".join(cautions((event.details["body"],)))
+        caution = " ".join(cautions_of(event))
         if found.wanted.strips:
             for point in _points(event):
                 own = {key: point.get(key) for key in _POINT}

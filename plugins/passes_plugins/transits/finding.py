@@ -260,4 +260,3 @@ def beyond(event: Event, outlooks: Sequence[Outlook]) -> bool:
         if one.catalog_number == event.catalog_number:
             return one.until is None or event.best > one.until
     return False
-

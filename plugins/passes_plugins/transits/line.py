@@ -75,9 +75,7 @@ class Line:
         self.catalogue, self.body = catalogue, body
         self.around, self.start = around, start
         self.propagator = Propagator(catalogue, start, fast=False)
-        self.radius_km = float(
-            sky.body_icrs(body, around, start, np.zeros(1))[2]
-        )
+        self.radius_km = float(sky.body_icrs(body, around, start, np.zeros(1))[2])
 
     def late(self, rows: Ints, late_s: Floats) -> Line:
         """The same for one row each, late by so many seconds ``(m,)``."""

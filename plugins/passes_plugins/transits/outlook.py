@@ -52,7 +52,7 @@ def outlooks(services: Services, catalogue: Catalogue) -> tuple[Outlook, ...]:
 
 def _width_km(one: ElementSet) -> float:
     motion_rad_s = one.mean_motion_rad_min / 60.0
-    axis_km = (EARTH_MU_KM3_S2 / motion_rad_s**2) ** (1.0 / 3.0)
+    axis_km = float((EARTH_MU_KM3_S2 / motion_rad_s**2) ** (1.0 / 3.0))
     low_km = max(axis_km * (1.0 - one.eccentricity) - EARTH_RADIUS_KM, 100.0)
     far_km = low_km / sin(radians(_ALTITUDE_DEG))
     return 2.0 * far_km * tan(radians(_HALF_DISC_DEG))

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import datetime, timedelta, tzinfo
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime, timedelta, tzinfo
 from math import ceil, isfinite, nan
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +23,7 @@ from passes.tables import (
     step_s,
     zone_of,
 )
-from passes_plugins.transits.cautions import DEMO, GROUND, SUN
+from passes_plugins.transits.cautions import DEMO, SUN, cautions
 from passes_plugins.transits.finding import Transits, beyond
 from passes_plugins.transits.outlook import Outlook
 from passes_plugins.transits.page_advice import advised
@@ -31,7 +31,7 @@ from passes_plugins.transits.page_advice import advised
 if TYPE_CHECKING:
     from passes.model import Event
 
-Details = dict[str, Any]
+Details = Mapping[str, Any]
 
 _COLUMNS = (
     Column("When"),
@@ -68,11 +68,12 @@ def page(found: Transits, screen: Screen) -> str:
     if len(found.events) > _IN_FULL:
         left = len(found.events) - _IN_FULL
         lines += ["", f"{left} more: --json has everything about them."]
-    lines += [""] if found.notes or found.wanted.strips else []
+    lines.append("")
     for note in found.notes:
         lines += paragraph(f"- {plain(note.text, 600)}", screen, "  ")
-    if found.wanted.strips:
-        lines += paragraph(f"- {GROUND}", screen, "  ")
+    for text in cautions(found.wanted.bodies, found.events):
+        if text != SUN:  # that one stands at the top
+            lines += paragraph(f"- {text}", screen, "  ")
     return screen.finish(lines)
 
 
@@ -194,7 +195,7 @@ def _told(found: Transits, event: Event, zone: tzinfo) -> Iterator[tuple[str, st
 
 
 def _time(found: Transits, event: Event) -> str:
-    utc = event.best.strftime("%H:%M:%S") + f".{event.best.microsecond // 100_000}"
+    utc = clock(event.best, UTC, 0.1)
     said = f"{utc} UTC, at 95 % within {_seconds(event.timing_bound_s)}"
     age = _float(event.details["element_age_days"])
     if isfinite(age):
@@ -207,7 +208,9 @@ def _time(found: Transits, event: Event) -> str:
 
 
 def _seconds(value: float) -> str:
-    return f"{value:.2g} s" if isfinite(value) else "an unknown time"
+    if not isfinite(value):
+        return "an unknown time"
+    return f"{value:.0f} s" if value >= 9.5 else f"{value:.2g} s"
 
 
 def _chord(details: Details) -> str:
@@ -266,11 +269,12 @@ def _go(strip: Details, zone: tzinfo) -> str:
 
 
 def _strip(strip: Details) -> str:
+    higher_m = 1000 * strip["shift_km_per_100_m"]
     return (
         f"{strip['width_km']:.1f} km wide, runs towards {strip['bearing_deg']:.0f}° "
         f"({compass(strip['bearing_deg'])}) at {strip['ground_speed_km_s']:.1f} km/s; "
-        f"drawn for ground at {strip['height_m']:.0f} m: 100 m more move it by "
-        f"{1000 * strip['shift_km_per_100_m']:.0f} m towards the body (--height-at)"
+        f"drawn for ground at {strip['height_m']:.0f} m: where it is 100 m higher, "
+        f"{higher_m:.0f} m nearer to the body (--height-at)"
     )
 
 
@@ -292,4 +296,3 @@ def _sure(strip: Details, event: Event, zone: tzinfo) -> str:
 def _age(event: Event) -> float:
     age = _float(event.details["element_age_days"])
     return age if isfinite(age) else 1e4
-

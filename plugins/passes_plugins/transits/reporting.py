@@ -26,7 +26,7 @@ def report(briefing: SessionBriefing) -> Report:
             kind="transit", reporter="transits", notes=(Note(text=str(error)),)
         )
     bodies = {event.details["body"] for event in found.events}
-    warnings = cautions(bodies) if bodies else ()
+    warnings = cautions(bodies, found.events) if bodies else ()
     return Report(
         kind="transit",
         reporter="transits",

@@ -1,4 +1,4 @@
-"""One strip on the ground: its lines, its nearest point, how sure it is, where to go."""
+"""One strip on the ground: lines, nearest point, how sure it is, where to go."""
 
 from __future__ import annotations
 
@@ -98,9 +98,7 @@ class Maker:
         left, right = self.line.edges(rows, time_s[None], centre, self.height_km)
         at = int(np.abs(time_s - found.time_s[i]).argmin())
         place = site_at(found.place_km[i], self.site.zone, "nearest point")
-        here = see(
-            self.line, rows, found.time_s[i : i + 1], found.place_km[i : i + 1]
-        )
+        here = see(self.line, rows, found.time_s[i : i + 1], found.place_km[i : i + 1])
         along = self._along(rows, time_s[at])
         width = float(widths_km(left[0, at], right[0, at], along))
         distance, bearing = way(self.site, place)
@@ -120,17 +118,13 @@ class Maker:
             "bearing_deg": round(self._heading(place, along), 1),
             "ground_speed_km_s": known(vectors.norm(along), 4),
             **self._sureness(crossing, moved, i, width, place),
-            "shift_km_per_100_m": known(
-                0.1 / tan(float(here.body_altitude_rad[0])), 3
-            ),
+            "shift_km_per_100_m": known(0.1 / tan(float(here.body_altitude_rad[0])), 3),
             "centre": _lines(centre[0]),
             "left": _lines(left[0]),
             "right": _lines(right[0]),
             "way_points": self._way_points(rows, time_s, centre[0], found.time_s[i]),
         }
-        return Strip(
-            self.site, place, time_s, centre[0], left[0], right[0], details
-        )
+        return Strip(self.site, place, time_s, centre[0], left[0], right[0], details)
 
     def iso(self, time_s: float) -> str:
         """A time of the line as files hold it."""
@@ -184,9 +178,7 @@ class Maker:
     ) -> dict[str, Any]:
         """How far the line may lie beside its place, and when to look again."""
         by_time, by_side = float(moved.by_time_km[i]), float(moved.by_side_km[i])
-        east, north = (
-            float(v @ moved.late_km[i]) for v in sky.site_axes(place)[:2]
-        )
+        east, north = (float(v @ moved.late_km[i]) for v in sky.site_axes(place)[:2])
         return {
             "shift_km": known(np.hypot(by_time, by_side), 3),
             "shift_by_time_km": known(by_time, 3),
@@ -248,7 +240,7 @@ class Maker:
 
 
 def height_of(wanted: Wanted, site: Site) -> float:
-    """Height of the ground for which lines are drawn, km: asked for, else the site's."""
+    """Height of the ground that lines are drawn for, km: asked for, else the site's."""
     return (site.height_m if isnan(wanted.height_m) else wanted.height_m) / 1000.0
 
 

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Details = dict[str, Any]
 
+_SIDES = (
+    *("north", "north-east", "east", "south-east"),
+    *("south", "south-west", "west", "north-west"),
+)
 #: What a transit is worth beside a passage when one rig must choose.
 _WEIGHT, _MISS_WEIGHT = 4.0, 0.5
 
@@ -146,9 +150,7 @@ def terminator(seen: Seen) -> str | None:
         return None
     if degrees(phase) < 5.0:
         return "none to speak of, the disc is full"
-    sides = ("north", "north-east", "east", "south-east")
-    sides += ("south", "south-west", "west", "north-west")
-    return f"dark on the {sides[round(degrees(limb + pi) / 45.0) % 8]}"
+    return f"dark on the {_SIDES[round(degrees(limb + pi) / 45.0) % 8]}"
 
 
 def event_of(seen: Seen, more: Details, flags: tuple[str, ...] = ()) -> Event:

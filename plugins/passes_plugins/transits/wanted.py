@@ -24,7 +24,7 @@ LARGE_M = 30.0
 _LONGEST_DAYS, _ANYWAY_DAYS = 30.0, 14.0
 #: Longest window for a search of everything, days.
 _NIGHT_DAYS = 1.5
-#: No wider field is searched around a body; what is added for what is left out, degrees.
+#: No wider field is searched around a body; what is added to be sure, degrees.
 _WIDEST_DEG, _ROOM_DEG = 88.0, 1.0
 
 
