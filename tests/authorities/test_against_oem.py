@@ -34,7 +34,7 @@ def theirs_at(segment, start, seconds):
     return np.array([segment(moment).position for moment in moments])
 
 
-# the oem package (Brad Sease, MIT), an implementation of CCSDS 502.0-B of its own
+# the oem package (PyPI, MIT), an implementation of CCSDS 502.0-B of its own
 
 
 @pytest.mark.parametrize("suffix", ["oem", "oem.xml"])

@@ -34,7 +34,7 @@ def test_it_is_a_sound_plugin():
 
 
 def test_another_reader_reads_it_back(track, tmp_path):
-    # the oem package (Brad Sease, MIT), an implementation of CCSDS 502.0-B of its own
+    # the oem package (PyPI, MIT), an implementation of CCSDS 502.0-B of its own
     path = tmp_path / "pass.oem"
     path.write_text(oem.export(answer(track)))
     theirs = OrbitEphemerisMessage.open(path)
