@@ -78,7 +78,7 @@ def crossings_by_sub(session: Session, find: Find) -> Mapping[int, Sequence[Cros
             groups.setdefault(key, []).append(sub)
     found: dict[int, Sequence[Crossing]] = {}
     for key, subs in groups.items():
-        found |= _shared_out(field_of(subs[0].target, key.rig), subs, find)
+        found |= _shared_out(key.rig, subs, find)
     return {s.index: found[s.index] for s in session.subs if s.index in found}
 
 
@@ -88,13 +88,14 @@ def _rig_of(sub: Sub, rigs: Sequence[Rig]) -> Rig | None:
 
 
 def _shared_out(
-    line: LineOfSight, subs: Sequence[Sub], find: Find
+    rig: Rig, subs: Sequence[Sub], find: Find
 ) -> dict[int, Sequence[Crossing]]:
+    line = field_of(subs[0].target, rig)
     start, end = min(s.start for s in subs), max(s.end for s in subs)
     every = find(line, Span(start=start - _MARGIN, end=end + _MARGIN))
     if not len(every):
         return {sub.index: () for sub in subs}
-    origin = every.table.start
+    every, origin = every.in_pixels(rig.width_px, rig.height_px), every.table.start
     bound_s = np.nan_to_num(every.uncertainty.timing_bound_s)
     found: dict[int, Sequence[Crossing]] = {}
     for sub in subs:

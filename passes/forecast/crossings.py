@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
+from math import nan
 from typing import overload
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from passes.constants import SECONDS_PER_DAY
+from passes import field
+from passes.constants import ARCSEC_PER_RAD, SECONDS_PER_DAY
 from passes.contributions import Illumination, ObjectFacts
 from passes.crossings import CrossingTable, Places, search_crossings
 from passes.elements import Catalogue
@@ -30,7 +32,8 @@ class Crossings(Sequence[Crossing]):
     """Crossings in order of entry; ``[i]`` makes a record, :meth:`take` a selection.
 
     Light and magnitude hold for the closest approach.  Columns are of the whole
-    ``table``; ``chosen`` ``(n,)`` says which of its crossings are in.
+    ``table``; ``chosen`` ``(n,)`` says which of its crossings are in.  Pixels are nan
+    until somebody tells how many the field has (:meth:`in_pixels`).
     """
 
     def __init__(
@@ -39,18 +42,29 @@ class Crossings(Sequence[Crossing]):
         model: Model,
         growth: GrowthColumns,
         chosen: Ints | None = None,
+        size_px: tuple[int, int] | None = None,
     ) -> None:
         self.table, self._model, self._growth = table, model, growth
+        self.size_px = size_px
         self.chosen = np.arange(len(table)) if chosen is None else chosen
 
     def take(self, which: ArrayLike) -> Crossings:
         """Some of these crossings (indices or a mask), in that order."""
         chosen = self.chosen[np.asarray(which)]
-        other = Crossings(self.table, self._model, self._growth, chosen)
+        other = Crossings(self.table, self._model, self._growth, chosen, self.size_px)
         # worked out once for all selections; of nothing there is nothing to ask
         for name in _SHARED if len(self.table) else ():
             other.__dict__[name] = getattr(self, name)
         return other
+
+    def in_pixels(self, width_px: int, height_px: int) -> Crossings:
+        """The same with pixels: the field is a fixed frame of so many.
+
+        Counted as FITS counts, from (1, 1) at the lower left, up at the frame's
+        position angle, the image not mirrored.
+        """
+        size_px = (width_px, height_px)
+        return Crossings(self.table, self._model, self._growth, self.chosen, size_px)
 
     def __len__(self) -> int:
         return int(self.chosen.size)
@@ -144,11 +158,27 @@ class Crossings(Sequence[Crossing]):
         return self.table.start.astimezone(UTC) + timedelta(seconds=float(seconds))
 
     def _point(self, places: Places, i: int) -> FieldPoint:
+        ra_deg, dec_deg = float(places.ra_deg[i]), float(places.dec_deg[i])
+        x_px, y_px = self._pixel(ra_deg, dec_deg) if self.size_px else (nan, nan)
+        time = self.time(places.time_s[i])
         return FieldPoint(
-            time=self.time(places.time_s[i]),
-            ra_deg=float(places.ra_deg[i]),
-            dec_deg=float(places.dec_deg[i]),
+            time=time, ra_deg=ra_deg, dec_deg=dec_deg, x_px=x_px, y_px=y_px
         )
+
+    def _pixel(self, ra_deg: float, dec_deg: float) -> tuple[float, float]:
+        """The pixel of a place, by the tangent plane."""
+        line, size_px = self.table.line_of_sight, self.size_px
+        assert size_px is not None
+        assert line.ra_deg is not None
+        assert line.dec_deg is not None
+        centre = np.radians([line.ra_deg[0], line.dec_deg[0]])
+        east, north = field.standard(*np.radians([ra_deg, dec_deg]), *centre)
+        angle = np.radians(line.position_angle_deg)
+        right, up = field.in_frame(east, north, angle)
+        wide = 2.0 * np.tan(np.radians(line.width_deg) / 2.0)
+        scale = wide * ARCSEC_PER_RAD / size_px[0]
+        x_px, y_px = field.pixels(right, up, scale, size_px)
+        return float(x_px), float(y_px)
 
     def record(self, i: int) -> Crossing:
         """The record of crossing ``i`` of the table."""

@@ -153,6 +153,36 @@ def test_each_sub_gets_what_touches_it_or_may(finding):
             assert ((one.catalog_number, one.entry.time) in got) == may
 
 
+def test_subs_have_pixels_as_a_tangent_projection_gives_them(finding):
+    # authority: astropy.wcs, a TAN projection with the frame turned by 25°
+    from astropy.wcs import WCS
+
+    find, _ = finding
+    rig = replace(kit.bare_rig(), focal_length_mm=80.0, rotation_deg=5.0)
+    session = a_session(rig)
+    turned = tuple(
+        replace(sub, target=replace(sub.target, position_angle_deg=20.0))
+        for sub in session.subs
+    )
+    by_sub = crossings_by_sub(replace(session, subs=turned), find)
+    wcs = WCS(naxis=2)
+    wcs.wcs.ctype = ["RA---TAN", "DEC--TAN"]
+    wcs.wcs.crval = [300.0, 20.0]
+    wcs.wcs.crpix = [(rig.width_px + 1) / 2, (rig.height_px + 1) / 2]
+    scale, angle = rig.scale_arcsec_px / 3600.0, np.radians(25.0)
+    c, s = np.cos(angle), np.sin(angle)
+    wcs.wcs.cd = scale * np.array([[-c, s], [s, c]])
+    seen = [one for found in by_sub.values() for one in found]
+    assert len(seen) > 10
+    for one in seen:
+        for point in (one.entry, one.exit, one.closest):
+            x, y = wcs.all_world2pix(point.ra_deg, point.dec_deg, 1)
+            assert point.x_px == pytest.approx(float(x), abs=1e-3)
+            assert point.y_px == pytest.approx(float(y), abs=1e-3)
+            assert 0.49 < point.x_px < rig.width_px + 0.51
+            assert 0.49 < point.y_px < rig.height_px + 0.51
+
+
 def test_two_fields_are_two_searches_and_an_unknown_rig_is_none(finding):
     find, asked = finding
     asked.clear()
