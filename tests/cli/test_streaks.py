@@ -134,6 +134,27 @@ def test_bad_plans_get_one_clear_line(
     assert "Traceback" not in result.output
 
 
+def test_a_site_named_beside_the_plan_counts(run: Any, plan: Any) -> None:
+    own = read(run("streaks", plan(), "--demo", "--json"))
+    other = read(run("streaks", plan(), "--demo", "--site", "emberpan", "--json"))
+    assert own["site"]["name"] == "quillmoor"
+    assert other["site"]["name"] == "emberpan"
+    assert other["summary"]["crossings"] == 0  # the field never rises there
+
+
+def test_the_demo_brings_its_own_plan_to_plugins() -> None:
+    from passes.config import Config
+    from passes.forecast import Request, build
+    from passes.registry import Registry
+
+    forecast = build(Request(demo=True), Registry(), Config())
+    assert "[session]" in forecast.demo_session
+    moved = forecast.moved(site="emberpan")
+    assert moved.site.name == "emberpan"
+    assert forecast.site.name == "quillmoor"
+    assert build(Request(), Registry(), Config()).demo_session == ""
+
+
 def test_a_plan_that_is_not_there(run: Any) -> None:
     result = run("streaks", "none.toml", "--demo")
     assert result.exit_code == 2

@@ -381,3 +381,22 @@ def test_a_bare_rig_gives_unknown_verdicts_and_says_so() -> None:
     found = judge(crossing(), of=replace(one, rigs=(places.bare_rig(),), subs=subs))
     assert found.judged[2].verdict == "unknown"
     assert any("no aperture" in note.text for note in found.notes)
+
+
+def test_one_crossing_is_one_event_however_many_subs_it_marks() -> None:
+    slow = crossing(100.0, magnitude=5.0)
+    slow = replace(
+        slow,
+        entry=replace(slow.entry, time=slow.entry.time + timedelta(seconds=50)),
+        exit=replace(slow.exit, time=slow.exit.time + timedelta(seconds=150)),
+        angular_rate_deg_s=0.004,
+    )
+    crossings = {sub.index: (slow,) for sub in session().subs}
+    told = report(requests.session_briefing(session=session(), crossings=crossings))
+    assert len(told.events) == 1
+    assert told.events[0].details["subs"] == [3, 4]
+
+
+def test_a_sky_that_fills_the_pixels_is_told() -> None:
+    found = judge(crossing(), of=session(exposure_s=80000.0, n=1))
+    assert any("sky alone fills" in note.text for note in found.notes)

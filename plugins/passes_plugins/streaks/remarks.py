@@ -38,6 +38,7 @@ def remarks_on(
         *_horizon(subs, site, around),
         *_daylight(subs, around),
         *_frameless(subs, frames),
+        *_full_of_sky(subs, exposures),
         *_doubtful(judged),
         *(Note(text=f"Assumed: {text}.") for text in exposures.assumed),
     ]
@@ -100,6 +101,21 @@ def _daylight(subs: Sequence[Sub], around: Surroundings) -> list[Note]:
             )
         )
     return notes
+
+
+def _full_of_sky(subs: Sequence[Sub], exposures: Exposures) -> list[Note]:
+    """Subs whose pixels the sky alone fills: every trail counts as saturated there."""
+    full = exposures.sky_e_s * exposures.exposure_s >= exposures.full_well_e
+    if not full.any():
+        return []
+    return [
+        Note(
+            text=f"The sky alone fills the pixels in {_some(full, subs)}: take shorter "
+            "subs, or another gain.",
+            severity="caution",
+            values={"subs": int(full.sum())},
+        )
+    ]
 
 
 def _some(which: NDArray[np.bool_], subs: Sequence[Sub]) -> str:

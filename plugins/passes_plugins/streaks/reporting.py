@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from passes.contributions import SessionBriefing
 from passes.model import Crossing, Event, Note, Report
-from passes_plugins.streaks.assessing import Assessment, assess
+from passes_plugins.streaks.assessing import Assessment, Judged, assess
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.document import sub_document, summary_document
 from passes_plugins.streaks.frames import frames_of
@@ -63,16 +63,27 @@ def _given(briefing: SessionBriefing) -> list[Found] | None:
 
 
 def _events(found: Assessment) -> Iterator[Event]:
+    """One event a crossing that costs something, with every sub that it marks."""
+    groups: dict[str, list[tuple[Judged, Mark]]] = {}
     for one in found.judged:
         for mark in one.marks:
             if mark.here and mark.verdict in _WEIGHTS:
-                yield _event(mark, one.sub.index, one.sub.rig)
+                groups.setdefault(_id(mark), []).append((one, mark))
+    for some in groups.values():
+        yield _event(some)
 
 
-def _event(mark: Mark, index: int, rig: str) -> Event:
+def _id(mark: Mark) -> str:
+    crossing = mark.crossing
+    return f"{crossing.catalog_number}-{crossing.closest.time:%Y%m%dT%H%M%S}-streak"
+
+
+def _event(some: Sequence[tuple[Judged, Mark]]) -> Event:
+    """The event of one crossing, judged by the sub that it harms most."""
+    worst, mark = max(some, key=lambda pair: _WEIGHTS[str(pair[1].verdict)])
     crossing = mark.crossing
     return Event(
-        id=f"{crossing.catalog_number}-{crossing.closest.time:%Y%m%dT%H%M%S}-streak",
+        id=_id(mark),
         kind="streak",
         subject=crossing.name or str(crossing.catalog_number),
         catalog_number=crossing.catalog_number,
@@ -85,8 +96,9 @@ def _event(mark: Mark, index: int, rig: str) -> Event:
         weight=_WEIGHTS[str(mark.verdict)],
         flags=crossing.flags,
         details={
-            "sub": index,
-            "rig": rig,
+            "sub": worst.sub.index,
+            "subs": [one.sub.index for one, _ in some],
+            "rig": worst.sub.rig,
             "verdict": mark.verdict,
             "chance": round(mark.chance, 4),
             "signal_to_noise": round(mark.signal_to_noise, 2),
