@@ -24,9 +24,10 @@ from passes.orbits.stretches import Stretch, refusal, stretches
 
 Ints = NDArray[np.int64]
 
-#: Rows searched together; rows screened together, so that memory stays flat; nodes of
-#: rows followed one by one.
+#: Rows searched together; rows screened together (fewer in windows of more than two
+#: days), so that memory stays flat; nodes of rows followed one by one.
 _TOGETHER, _ROWS, _NODES = 16_384, 2048, 60_000
+_LONG_S = 2 * 86_400.0
 _LONGEST_S = 100 * 86_400.0
 
 
@@ -113,9 +114,10 @@ class Searcher:
         """Search some rows."""
         given = self.propagator.given(rows)
         by_sgp4 = rows[~given]
+        size = max(int(_ROWS * min(_LONG_S / self.span_s, 1.0)), 1)
         parts = [
-            self.chooser.zones(by_sgp4[low : low + _ROWS])
-            for low in range(0, by_sgp4.size, _ROWS)
+            self.chooser.zones(by_sgp4[low : low + size])
+            for low in range(0, by_sgp4.size, size)
         ]
         none = np.empty(0, dtype=np.int64)
         zones = Zones(*np.concatenate([[none] * 3, *(p.zones for p in parts)], axis=1))
