@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 LEFT, SIGMA_S, BOUND_S = 0.5, 0.3, 0.6
 
 
+#: A lateness of nothing, measured, is knowledge too: a picosecond tells it from none.
+_ON_TIME_S = 1e-12
+
+
 def made_late(
     catalogue: Catalogue, late_by_s: float | None, numbers: Set[int]
 ) -> Catalogue:
@@ -31,7 +35,7 @@ def made_late(
     if late_by_s is None:
         return catalogue
     late = np.isin(catalogue.catalog_number, list(numbers))
-    return replace(catalogue, late_s=np.where(late, late_by_s, 0.0))
+    return replace(catalogue, late_s=np.where(late, late_by_s or _ON_TIME_S, 0.0))
 
 
 def narrowed(columns: GrowthColumns, catalogue: Catalogue) -> GrowthColumns:

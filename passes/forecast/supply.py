@@ -69,7 +69,8 @@ class Supply:
             self._request.objects,
         )
         chosen = attached.catalogue
-        late = _numbers(chosen, self._request.objects) if late_by_s else set()
+        measured = late_by_s is not None
+        late = _numbers(chosen, self._request.objects) if measured else set()
         if names:
             chosen = named(chosen, names)
         usable, skipped = _usable(chosen, window)

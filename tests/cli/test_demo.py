@@ -164,3 +164,12 @@ def test_a_bad_record_is_told_and_the_good_ones_used(run, fixtures, tmp_path):
     assert strict.exit_code == 1
     assert "spoilt.tle:2" in strict.stderr
     assert strict.stdout == ""
+
+
+def test_a_lateness_of_nothing_is_a_measurement_too(demo):
+    station = ("--object", "80001", "--json")
+    (before, *_) = json.loads(demo(*station).stdout)["passes"]
+    (after, *_) = json.loads(demo(*station, "--late-by", "0").stdout)["passes"]
+    assert "lateness_applied" in after["flags"]
+    assert "lateness_applied" not in before["flags"]
+    assert after["rise"]["time"] == before["rise"]["time"]
