@@ -10,12 +10,24 @@ import numpy as np
 
 from passes.contributions import Services
 from passes.model import Note, Rig, Session, Site, Span, Sub
-from passes_plugins.streaks.belonging import jitter_s, pairs_of, sideways_chance
+from passes_plugins.streaks.belonging import (
+    Pairs,
+    jitter_s,
+    pairs_of,
+    sideways_chance,
+)
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.exposing import Exposures, exposures_of
 from passes_plugins.streaks.frames import Frame, frames_of
-from passes_plugins.streaks.looks import Found, Paths, Searched, looks_of, search
-from passes_plugins.streaks.marks import VERDICTS, Mark, Verdict, marks_of
+from passes_plugins.streaks.looks import (
+    Found,
+    Paths,
+    Searched,
+    Stays,
+    looks_of,
+    search,
+)
+from passes_plugins.streaks.marks import VERDICTS, Lit, Mark, Verdict, marks_of
 from passes_plugins.streaks.remarks import remarks_on
 from passes_plugins.streaks.surroundings import Surroundings, surroundings
 
@@ -131,6 +143,7 @@ def _marks(
     site: Site,
     choices: Choices,
 ) -> dict[int, tuple[Mark, ...]]:
+    """Marks by the index of their sub, the worst first."""
     row_of = {sub.index: row for row, sub in enumerate(subs)}
     marks: dict[int, list[Mark]] = {}
     for one in found:
@@ -141,32 +154,38 @@ def _marks(
             stays = paths.whole(frame) if one.look.exact else paths.through(frame)
             if not stays.which.size:
                 continue
+            pairs = _pairs(some, one, stays, paths.origin, frame, site, choices)
             rows = np.array([row_of[sub.index] for sub in some])
-            opens = _seconds([sub.start for sub in some], paths.origin)
-            crossing = [one.crossings[i] for i in stays.which.tolist()]
-            pairs = pairs_of(
-                opens,
-                opens + np.array([sub.exposure_s for sub in some]),
-                np.array([jitter_s(sub) for sub in some]),
-                stays.entry_s,
-                stays.exit_s,
-                np.nan_to_num([c.timing_sigma_s for c in crossing]),
-                sideways_chance(crossing, frame, site),
-                choices.least_chance,
-            )
+            light = Lit(exposures, rows, frame, choices)
             for index, mark in marks_of(
-                pairs,
-                some,
-                rows,
-                one.crossings,
-                stays,
-                paths.origin,
-                frame,
-                exposures,
-                choices,
+                pairs, some, one.crossings, stays, paths.origin, light
             ):
                 marks.setdefault(index, []).append(mark)
     return {index: tuple(sorted(some, key=_weight)) for index, some in marks.items()}
+
+
+def _pairs(
+    subs: Sequence[Sub],
+    found: Found,
+    stays: Stays,
+    origin: datetime,
+    frame: Frame,
+    site: Site,
+    choices: Choices,
+) -> Pairs:
+    """Which of these subs each crossing of their frame may touch."""
+    opens = np.array([(sub.start - origin).total_seconds() for sub in subs])
+    crossings = [found.crossings[i] for i in stays.which.tolist()]
+    return pairs_of(
+        opens,
+        opens + np.array([sub.exposure_s for sub in subs]),
+        np.array([jitter_s(sub) for sub in subs]),
+        stays.entry_s,
+        stays.exit_s,
+        np.nan_to_num([one.timing_sigma_s for one in crossings]),
+        sideways_chance(crossings, frame, site),
+        choices.least_chance,
+    )
 
 
 def _by_frame(
@@ -178,10 +197,6 @@ def _by_frame(
         frame = frames[sub.index]
         groups.setdefault(id(frame), (frame, []))[1].append(sub)
     return list(groups.values())
-
-
-def _seconds(times: Sequence[datetime], origin: datetime) -> np.ndarray:
-    return np.array([(time - origin).total_seconds() for time in times])
 
 
 def _weight(mark: Mark) -> tuple[bool, int, float]:

@@ -11,7 +11,7 @@ from passes.model import Crossing, FieldPoint, Note, Site, Span
 from passes_plugins.streaks.assessing import Assessment, Judged
 from passes_plugins.streaks.marks import Mark
 from passes_plugins.streaks.remarks import STACKING
-from passes_plugins.streaks.summing import Summary
+from passes_plugins.streaks.summing import Hour, Residue, Shadow, Summary
 
 Document = dict[str, Any]
 
@@ -155,45 +155,10 @@ def summary_document(assessment: Assessment, summary: Summary) -> Document:
         "percent_of_pixels_lost": number(summary.percent_lost, 4),
         "exposure_s": number(summary.exposure_s, 3),
         "exposure_lost_s": number(summary.exposure_lost_s, 3),
-        "residues": [
-            {
-                "target": one.target,
-                "filter": one.filter or None,
-                "subs": one.subs,
-                "faint_trails": one.trails,
-                "peak_signal_to_noise": number(one.peak, 3),
-            }
-            for one in summary.residues
-        ],
-        "hours": [
-            {
-                "start": iso(one.start),
-                "hours": number(one.hours, 3),
-                "crossings": one.crossings,
-                "sunlit": one.lit,
-                "sunlit_per_hour": number(one.lit_per_hour, 2),
-            }
-            for one in summary.hours
-        ],
-        "worst": [
-            {
-                "sub": judged.sub.index,
-                "catalog_number": mark.crossing.catalog_number,
-                "name": mark.crossing.name,
-                "magnitude": number(mark.crossing.magnitude, 2),
-                "signal_to_noise": number(mark.signal_to_noise, 2),
-                "verdict": mark.verdict,
-            }
-            for judged, mark in summary.worst
-        ],
-        "shadow": [
-            {
-                "target": one.target,
-                "height_km": one.height_km,
-                "spans": [span_document(span) for span in one.spans],
-            }
-            for one in summary.shadows
-        ],
+        "residues": [_residue(one) for one in summary.residues],
+        "hours": [_hour(one) for one in summary.hours],
+        "worst": [_worst(judged, mark) for judged, mark in summary.worst],
+        "shadow": [_shadow(one) for one in summary.shadows],
         "thresholds": {
             "clean_below": choices.clean_below,
             "removable_from": choices.removable_from,
@@ -201,6 +166,45 @@ def summary_document(assessment: Assessment, summary: Summary) -> Document:
             "spoiled_percent": choices.spoiled_percent,
         },
         "stacking": STACKING,
+    }
+
+
+def _residue(one: Residue) -> Document:
+    return {
+        "target": one.target,
+        "filter": one.filter or None,
+        "subs": one.subs,
+        "faint_trails": one.trails,
+        "peak_signal_to_noise": number(one.peak, 3),
+    }
+
+
+def _hour(one: Hour) -> Document:
+    return {
+        "start": iso(one.start),
+        "hours": number(one.hours, 3),
+        "crossings": one.crossings,
+        "sunlit": one.lit,
+        "sunlit_per_hour": number(one.lit_per_hour, 2),
+    }
+
+
+def _worst(judged: Judged, mark: Mark) -> Document:
+    return {
+        "sub": judged.sub.index,
+        "catalog_number": mark.crossing.catalog_number,
+        "name": mark.crossing.name,
+        "magnitude": number(mark.crossing.magnitude, 2),
+        "signal_to_noise": number(mark.signal_to_noise, 2),
+        "verdict": mark.verdict,
+    }
+
+
+def _shadow(one: Shadow) -> Document:
+    return {
+        "target": one.target,
+        "height_km": one.height_km,
+        "spans": [span_document(span) for span in one.spans],
     }
 
 

@@ -123,44 +123,23 @@ def exposures_of(
     choices: Choices,
 ) -> Exposures:
     """Work out every sub; ``flow_e_s`` is what magnitude 0 would give a second."""
-    cameras: dict[tuple[str, str, str], Camera] = {}
-    rows = []
-    for sub in subs:
-        key = sub.rig, sub.filter, sub.gain
-        if key not in cameras:
-            rig = rig_of(sub, rigs)
-            cameras[key] = (
-                _NOTHING if rig is None else camera_of(rig, *key[1:], choices)
-            )
-        rows.append(cameras[key])
-    assumed = dict.fromkeys(text for one in cameras.values() for text in one.assumed)
+    cameras = _cameras(subs, rigs, choices)
+    assumed = dict.fromkeys(text for one in cameras for text in one.assumed)
     zenith = site.seeing_arcsec
     if isnan(zenith):
         zenith = _SEEING_ARCSEC
         assumed[f"a seeing of {zenith:g}″"] = None
-    columns = {
-        name: np.array([getattr(one, name) for one in rows])
-        for name in Camera.__annotations__
-        if name != "assumed"
-    }
+    columns = _columns(cameras)
     scale = np.array(
         [frames[s.index].scale_arcsec_px if s.index in frames else nan for s in subs]
     )
     exposure = np.array([sub.exposure_s for sub in subs])
-    star = np.hypot(
-        optics.seeing_arcsec(zenith, around.airmass, columns["centre_nm"]),
-        np.nan_to_num(
-            optics.diffraction_width_arcsec(
-                columns["aperture_mm"], columns["centre_nm"]
-            )
-        ),
-    )
     flow = (columns["area_m2"], columns["width_nm"], columns["efficiency"])
     sky_e_s = sensor.electrons_s(around.sky_mag_arcsec2, *flow) * scale**2
     return Exposures(
         exposure_s=exposure,
         scale_arcsec=scale,
-        star_arcsec=star,
+        star_arcsec=_star_arcsec(zenith, around, columns),
         aperture_mm=np.nan_to_num(columns["aperture_mm"]),
         flow_e_s=sensor.electrons_s(0.0, *flow),
         sky_e_s=sky_e_s,
@@ -171,6 +150,38 @@ def exposures_of(
         like=_like(subs),
         assumed=tuple(assumed),
     )
+
+
+def _cameras(
+    subs: Sequence[Sub], rigs: Mapping[str, Rig], choices: Choices
+) -> list[Camera]:
+    """The camera of each sub; of an unknown rig nothing is known."""
+    known: dict[tuple[str, str, str], Camera] = {}
+    for sub in subs:
+        key = sub.rig, sub.filter, sub.gain
+        if key not in known:
+            rig = rig_of(sub, rigs)
+            known[key] = _NOTHING if rig is None else camera_of(rig, *key[1:], choices)
+    return [known[sub.rig, sub.filter, sub.gain] for sub in subs]
+
+
+def _columns(cameras: Sequence[Camera]) -> dict[str, Floats]:
+    return {
+        name: np.array([getattr(one, name) for one in cameras])
+        for name in Camera.__annotations__
+        if name != "assumed"
+    }
+
+
+def _star_arcsec(
+    zenith_arcsec: float, around: Surroundings, columns: Mapping[str, Floats]
+) -> Floats:
+    """Width of a star's image: seeing at that altitude and colour, and diffraction."""
+    spread = optics.diffraction_width_arcsec(
+        columns["aperture_mm"], columns["centre_nm"]
+    )
+    seeing = optics.seeing_arcsec(zenith_arcsec, around.airmass, columns["centre_nm"])
+    return np.asarray(np.hypot(seeing, np.nan_to_num(spread)))
 
 
 _NOTHING = Camera(

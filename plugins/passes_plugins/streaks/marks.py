@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import nan
@@ -134,64 +134,81 @@ def sizes_of(crossings: Sequence[Crossing]) -> Floats:
     return np.array([known[one.catalog_number] for one in crossings])
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Lit:
+    """What is needed to light the trails of one frame: ``rows`` of its subs."""
+
+    exposures: Exposures
+    rows: NDArray[np.int64]
+    frame: Frame
+    choices: Choices
+
+
 def marks_of(
     pairs: Pairs,
     subs: Sequence[Sub],
-    rows: NDArray[np.int64],
     crossings: Sequence[Crossing],
     stays: Stays,
     origin: datetime,
-    frame: Frame,
-    exposures: Exposures,
-    choices: Choices,
-) -> list[tuple[int, Mark]]:
-    """Marks with the index of their sub.
-
-    ``pairs`` count in ``subs`` and ``stays``; ``rows`` are the subs' places in
-    ``exposures``.
-    """
+    lit: Lit,
+) -> Iterator[tuple[int, Mark]]:
+    """Marks with the index of their sub; ``pairs`` count in ``subs`` and ``stays``."""
     if not pairs.sub.size:
-        return []
+        return
     which = stays.which[pairs.stay]
     paired = [crossings[i] for i in which.tolist()]
-    row = rows[pairs.sub]
+    row = lit.rows[pairs.sub]
     sizes = sizes_of(crossings)[which]
     dwell = _dwell(pairs, subs, stays, origin)
-    lit = np.array([one.sunlit for one in paired], dtype=bool)
     light = trails_of(
-        row, paired, dwell, exposures, np.nan_to_num(sizes), frame.size_px
+        row,
+        paired,
+        dwell,
+        lit.exposures,
+        np.nan_to_num(sizes),
+        lit.frame.size_px,
     )
     words = verdicts_of(
         light.signal_to_noise,
         light.saturated,
         light.percent,
-        exposures.like[row],
-        lit,
-        choices,
+        lit.exposures.like[row],
+        np.array([one.sunlit for one in paired], dtype=bool),
+        lit.choices,
     )
-    made: dict[int, Crossing] = {}
-    found = []
-    for k, (sub, stay) in enumerate(
-        zip(pairs.sub.tolist(), pairs.stay.tolist(), strict=True)
-    ):
-        if stay not in made:
-            made[stay] = _in_frame(paired[k], stays, stay, origin)
-        mark = Mark(
-            crossing=made[stay],
-            chance=float(pairs.chance[k]),
-            here=bool(pairs.here[k]),
-            length_px=float(light.length_px[k]),
-            width_arcsec=float(light.width_arcsec[k]),
-            effective_magnitude=float(light.effective_magnitude[k]),
-            surface_mag_arcsec2=float(light.surface_mag[k]),
-            signal_to_noise=float(light.signal_to_noise[k]),
-            saturated=bool(light.saturated[k]),
-            percent=float(light.percent[k]),
-            size_known=not np.isnan(sizes[k]),
-            verdict=words[k],
-        )
-        found.append((subs[sub].index, mark))
-    return found
+    made = {
+        stay: _in_frame(crossings[stays.which[stay]], stays, stay, origin)
+        for stay in dict.fromkeys(pairs.stay.tolist())
+    }
+    for k, sub in enumerate(pairs.sub.tolist()):
+        crossing = made[int(pairs.stay[k])]
+        known = not np.isnan(sizes[k])
+        yield subs[sub].index, _mark(crossing, pairs, light, k, known, words[k])
+
+
+def _mark(
+    crossing: Crossing,
+    pairs: Pairs,
+    light: Trails,
+    k: int,
+    size_known: bool,
+    verdict: Verdict | None,
+) -> Mark:
+    """One pair as a record."""
+    return Mark(
+        crossing=crossing,
+        chance=float(pairs.chance[k]),
+        here=bool(pairs.here[k]),
+        length_px=float(light.length_px[k]),
+        width_arcsec=float(light.width_arcsec[k]),
+        effective_magnitude=float(light.effective_magnitude[k]),
+        surface_mag_arcsec2=float(light.surface_mag[k]),
+        signal_to_noise=float(light.signal_to_noise[k]),
+        saturated=bool(light.saturated[k]),
+        percent=float(light.percent[k]),
+        size_known=size_known,
+        verdict=verdict,
+    )
 
 
 def _dwell(pairs: Pairs, subs: Sequence[Sub], stays: Stays, origin: datetime) -> Floats:
