@@ -36,7 +36,8 @@ _POINTS = {
 class Path:
     """One pass across the sky; arrays ``(n,)``, angles in degrees.
 
-    ``marks`` are (index, words) at which a time is written.
+    ``marks`` are (index, words) at which a time is written; with no words there is
+    only a dot.
     """
 
     label: str
@@ -57,10 +58,11 @@ class SkyDisc:
     def __init__(self, axes: Axes, palette: Palette, east: East = "left") -> None:
         self.axes, self.palette = axes, palette
         self._side = -1.0 if east == "left" else 1.0
+        self._taken: list[tuple[float, float]] = []
         axes.set_aspect("equal")
         axes.set_axis_off()
-        axes.set_xlim(-104, 104)
-        axes.set_ylim(-104, 104)
+        axes.set_xlim(-103, 103)
+        axes.set_ylim(-101, 101)
         self._frame()
 
     def place(
@@ -83,24 +85,39 @@ class SkyDisc:
                 Circle((0, 0), 90 - altitude, fill=False, edgecolor=quiet, lw=0.6)
             )
             x, y = self.place(202.5, altitude)
-            self._write(x, y, f"{altitude:.0f}°", quiet, 7)
+            self._write(x, y, f"{altitude:.0f}°", quiet, 8)
         for azimuth, word in _POINTS.items():
-            x, y = self.place(azimuth, -7.0)
-            size = 12 if len(word) == 1 else 8
+            x, y = self.place(azimuth, -6.5)
+            size = 13 if len(word) == 1 else 8
             self._write(x, y, word, ink, size)
             self.axes.plot(*self.place([azimuth] * 2, [0, 4]), color=quiet, lw=0.8)
+        self.axes.plot(0, 0, marker="+", color=quiet, markersize=7)
 
     def _write(
-        self, x: ArrayLike, y: ArrayLike, text: str, color: str, size: float
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        text: str,
+        color: str,
+        size: float,
+        *,
+        bold: bool = False,
     ) -> None:
+        from matplotlib.patheffects import withStroke
+
         self.axes.text(
             float(np.asarray(x)),
             float(np.asarray(y)),
-            text,
+            plain(text),
             color=color,
             fontsize=size,
+            fontweight="bold" if bold else "normal",
             ha="center",
             va="center",
+            zorder=7,
+            path_effects=[withStroke(linewidth=2.0, foreground=self.palette.panel)]
+            if abs(float(np.hypot(x, y))) < 90.0
+            else [],
         )
 
     def mask(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> None:
@@ -136,72 +153,101 @@ class SkyDisc:
                 lw=0,
                 zorder=1,
             )
-        x, y = self.place(azimuth_deg, 9.0)
-        self._write(x, y, words, self.palette.ink, 7)
+        x, y = (float(value) for value in self.place(azimuth_deg, 8.0))
+        inward = -6.0 if x > 0.0 else 6.0
+        self._put(x, y, [(inward, d) for d in (0, -9, 9, -18, 18)], words, 8, half=18.0)
 
-    def moon(self, azimuth_deg: float, altitude_deg: float, illuminated: float) -> None:
-        """The Moon as an open ring, with how much of it is lit."""
-        x, y = self.place(azimuth_deg, altitude_deg)
+    def moon(self, azimuth_deg: float, altitude_deg: float, words: str) -> None:
+        """The Moon as an open ring, and its words."""
+        x, y = (float(value) for value in self.place(azimuth_deg, altitude_deg))
         self.axes.plot(
             x,
             y,
             marker="o",
-            markersize=13,
-            markerfacecolor="none",
+            markersize=14,
+            markerfacecolor=self.palette.panel,
             markeredgecolor=self.palette.ink,
-            markeredgewidth=1.6,
+            markeredgewidth=2.0,
             zorder=4,
         )
-        self._write(x, y - 9.0, f"Moon {100 * illuminated:.0f} %", self.palette.ink, 8)
+        self._taken.append((x, y))
+        inward = -1.0 if x > 0.0 else 1.0
+        self._put(
+            x, y, [(inward * 24.0, 9.0), (inward * 24.0, -9.0)], words, 8, half=20.0
+        )
 
     def path(self, path: Path) -> None:
         """A pass: solid while lit, dotted in shadow, thicker where brighter."""
         x, y = self.place(path.azimuth_deg, path.altitude_deg)
-        dark = ~path.lit
-        self.axes.plot(
-            np.where(_grown(dark), x, np.nan),
-            np.where(_grown(dark), y, np.nan),
-            color=self.palette.quiet,
-            linestyle=":",
-            linewidth=1.4,
-            zorder=2,
-        )
-        for low in range(len(x) - 1):
-            if path.lit[low] and path.lit[low + 1]:
-                self.axes.plot(
-                    x[low : low + 2],
-                    y[low : low + 2],
-                    color=self.palette.strong,
-                    linewidth=line_width(float(path.magnitude[low])),
-                    solid_capstyle="round",
-                    zorder=3,
-                )
+        self._in_shadow(path, x, y)
+        self._lit(path, x, y)
         self._arrow(x, y)
-        for index, words in path.marks:
+        for index, _ in path.marks:
             self.axes.plot(
                 x[index],
                 y[index],
                 marker="o",
-                markersize=3,
+                markersize=3.2,
                 color=self.palette.ink,
-                zorder=4,
+                zorder=5,
             )
-            self._beside(x, y, index, words)
-        self._label(path, x, y)
+        self._number(path.label, x, y)
+
+    def times(self, path: Path) -> None:
+        """The words at a path's marks, where there is room for them."""
+        x, y = self.place(path.azimuth_deg, path.altitude_deg)
+        for index, words in path.marks:
+            if words:
+                self._beside(x, y, index, words)
+
+    def _in_shadow(self, path: Path, x: Floats, y: Floats) -> None:
+        dark = _grown(~path.lit)
+        self.axes.plot(
+            np.where(dark, x, np.nan),
+            np.where(dark, y, np.nan),
+            color=self.palette.ink,
+            linestyle=(0, (1, 2.2)),
+            linewidth=1.2,
+            zorder=2,
+            gid="shadow",
+        )
+
+    def _lit(self, path: Path, x: Floats, y: Floats) -> None:
+        from matplotlib.collections import LineCollection
+
+        both = path.lit[:-1] & path.lit[1:]
+        ends = np.stack([x, y], axis=1)
+        pieces = np.stack([ends[:-1], ends[1:]], axis=1)[both]
+        self.axes.add_collection(
+            LineCollection(
+                list(pieces),
+                linewidths=line_width(path.magnitude[:-1][both]),
+                colors=self.palette.strong,
+                capstyle="round",
+                zorder=3,
+                gid="lit",
+            )
+        )
 
     def _arrow(self, x: Floats, y: Floats) -> None:
+        """A head in the middle of the path, pointing where the object goes."""
         if len(x) < 3:
             return
-        at = max(1, int(len(x) * 0.72))
+        at = max(1, int(len(x) * 0.62))
+        along = np.array([x[at] - x[at - 1], y[at] - y[at - 1]])
+        length = float(np.linalg.norm(along))
+        if length == 0.0:
+            return
+        tip = np.array([x[at], y[at]]) + 3.5 * along / length
         self.axes.annotate(
             "",
-            xy=(x[at], y[at]),
+            xy=tuple(tip),
             xytext=(x[at - 1], y[at - 1]),
-            zorder=5,
+            zorder=6,
             arrowprops={
                 "arrowstyle": "-|>",
                 "color": self.palette.ink,
-                "mutation_scale": 14,
+                "mutation_scale": 15,
                 "linewidth": 0.0,
             },
         )
@@ -209,23 +255,61 @@ class SkyDisc:
     def _beside(self, x: Floats, y: Floats, i: int, words: str) -> None:
         ahead, behind = min(i + 1, len(x) - 1), max(i - 1, 0)
         along = np.array([x[ahead] - x[behind], y[ahead] - y[behind]])
-        along = along / (np.linalg.norm(along) or 1.0)
-        self._write(
-            x[i] + 6.5 * along[1], y[i] - 6.5 * along[0], words, self.palette.ink, 6.5
+        along = along / (float(np.linalg.norm(along)) or 1.0)
+        away = np.array([along[1], -along[0]]) * np.array([8.5, 6.0])
+        if away @ np.array([x[i], y[i]]) < 0.0:  # outward first: less crowded
+            away = -away
+        places = [(float(away[0]), float(away[1])), (-float(away[0]), -float(away[1]))]
+        self._put(float(x[i]), float(y[i]), places, words, 7.5)
+
+    def _put(
+        self,
+        x: float,
+        y: float,
+        places: Sequence[tuple[float, float]],
+        words: str,
+        size: float,
+        half: float = 8.0,
+    ) -> None:
+        """Words at the first of some places that is free; none if all are taken."""
+        for right, up in places:
+            spot = (x + right, y + up)
+            if self._free(*spot, half):
+                self._write(*spot, words, self.palette.ink, size)
+                self._taken.append(spot)
+                return
+
+    def _free(self, x: float, y: float, half: float = 8.0) -> bool:
+        return all(
+            abs(x - other) > half + 6.5 or abs(y - level) > 6.0
+            for other, level in self._taken
         )
 
-    def _label(self, path: Path, x: Floats, y: Floats) -> None:
-        at = len(x) // 2
-        self.axes.annotate(
-            plain(path.label, 34),
-            xy=(x[at], y[at]),
-            xytext=(5, 5),
-            textcoords="offset points",
+    def _number(self, label: str, x: Floats, y: Floats) -> None:
+        """The path's number in a ring near where it begins."""
+        inside = np.flatnonzero(np.hypot(x, y) < 84.0)
+        inside = inside if inside.size else np.arange(len(x))
+        free = (
+            i for i in inside[: len(inside) // 2 + 1] if self._free(x[i], y[i], 2.0)
+        )
+        at = next(free, inside[0])
+        self._taken.append((float(x[at]), float(y[at])))
+        self.axes.text(
+            float(x[at]),
+            float(y[at]),
+            plain(label, 12),
             color=self.palette.ink,
-            fontsize=7.5,
+            fontsize=9,
             fontweight="bold",
-            zorder=6,
-            ha="left" if x[at] < 30 else "right",
+            ha="center",
+            va="center",
+            zorder=8,
+            bbox={
+                "boxstyle": "circle,pad=0.18",
+                "facecolor": self.palette.paper,
+                "edgecolor": self.palette.ink,
+                "linewidth": 0.9,
+            },
         )
 
 
@@ -237,15 +321,18 @@ def _grown(flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return grown
 
 
-def line_width(magnitude: float) -> float:
-    """Line weight in points: 0.8 at magnitude 6 and fainter, 5 at −4 and brighter."""
-    if not np.isfinite(magnitude):
-        return 0.8
-    return float(np.interp(magnitude, [-4.0, 6.0], [5.0, 0.8]))
+def line_width(magnitude: ArrayLike) -> Floats:
+    """Line weight in points, ``(n,)``: 1 at magnitude 6 and fainter, 6 at −4."""
+    known = np.nan_to_num(np.asarray(magnitude, dtype=float), nan=6.0)
+    return np.asarray(np.interp(known, [-4.0, 6.0], [6.0, 1.0]))
 
 
-def sky_figure(palette: Palette, east: East = "left") -> tuple[Figure, SkyDisc]:
-    """A sheet with one empty disc."""
-    figure = new_figure(palette, 7.0, 7.4)
-    axes = figure.add_subplot(1, 1, 1)
-    return figure, SkyDisc(axes, palette, east)
+def sky_figure(
+    palette: Palette, east: East = "left", lines: int = 0
+) -> tuple[Figure, SkyDisc, Axes]:
+    """A sheet with one empty disc, and room for so many lines of words under it."""
+    below = 0.75 + 0.165 * lines
+    figure = new_figure(palette, 5.4, 5.75 + below)
+    upper, lower = figure.subplots(2, 1, height_ratios=(5.75, below))
+    lower.set_axis_off()
+    return figure, SkyDisc(upper, palette, east), lower

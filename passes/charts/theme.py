@@ -19,7 +19,8 @@ class Palette:
 
     ``paper`` lies under everything, ``panel`` under the data; ``ink`` writes and draws;
     ``quiet`` is for grids and what stands back; ``strong`` for what matters most;
-    ``second`` for a second line; ``fill`` and ``shade`` for areas.
+    ``second`` for a second line; ``fill`` and ``shade`` for areas; ``night`` for
+    darkness.
     """
 
     paper: str
@@ -30,6 +31,7 @@ class Palette:
     second: str
     fill: str
     shade: str
+    night: str
 
 
 #: Blue and orange of the light and dark themes are told apart by all common kinds of
@@ -44,6 +46,7 @@ PALETTES: dict[str, Palette] = {
         second="#d55e00",
         fill="#cfd8e3",
         shade="#e69f00",
+        night="#8591a0",
     ),
     "dark": Palette(
         paper="#101418",
@@ -54,6 +57,7 @@ PALETTES: dict[str, Palette] = {
         second="#e69f00",
         fill="#2b3642",
         shade="#7a5200",
+        night="#000000",
     ),
     "red": Palette(
         paper="#000000",
@@ -63,7 +67,8 @@ PALETTES: dict[str, Palette] = {
         strong="#ff3030",
         second="#b01818",
         fill="#2a0404",
-        shade="#400808",
+        shade="#7a1515",
+        night="#000000",
     ),
 }
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from passes.options import Finite, Output, asks, program, writes
+from passes.options import Chart, Finite, Output, asks, draws, program, writes
 
 if TYPE_CHECKING:
     from passes.forecast import Forecast
@@ -45,10 +45,16 @@ _CHOICES = {
 )
 @click.option("--all", "everything", is_flag=True, help="Every pass, lit or not.")
 @writes("passes")
+@draws("sky", "timeline", east=True)
 @asks(search=True)
 @click.pass_obj
 def command(
-    forecast: Forecast, /, output: Output, everything: bool, **choice: Any
+    forecast: Forecast,
+    /,
+    output: Output,
+    chart: Chart,
+    everything: bool,
+    **choice: Any,
 ) -> None:
     """The passes worth going outside for tonight.
 
@@ -60,6 +66,8 @@ def command(
       passes tonight --demo
       passes tonight --at 37.1,-3.4,1900 --elements active.tle --date 2025-09-14
       passes tonight --site ridge --elements '*.tle' --magnitude 3 --output night.csv
+      passes tonight --demo --chart sky.png
+      passes tonight --demo --chart night.svg --figure timeline --theme red
     """
     _refuse_choice(everything)
     tonight = forecast.tonight(**choice, everything=everything)
@@ -73,6 +81,38 @@ def command(
         site=tonight.site,
         window=tonight.window,
         demo=tonight.demo,
+    )
+    _draw(forecast, tonight, chart)
+
+
+def _draw(forecast: Forecast, tonight: Any, chart: Chart) -> None:
+    """The sky of the passes shown, or the course of the night."""
+    if chart.path is None:
+        return
+    from passes.charts import evening
+
+    scene = evening.Scene(
+        site=tonight.site, night=tonight.night, window=tonight.window, demo=tonight.demo
+    )
+    shown = [row.passage for row in tonight.rows[: evening.MOST_PATHS]]
+    left_out = len(tonight.rows) - len(shown)
+    chart.write(
+        {
+            "sky": lambda palette: evening.sky_chart(
+                palette,
+                scene,
+                [evening.sampled(forecast, one) for one in shown],
+                east=chart.east,
+                left_out=left_out,
+            ),
+            "timeline": lambda palette: evening.timeline_chart(
+                palette,
+                scene,
+                [row.passage for row in tonight.rows[: evening.MOST_BARS]],
+                subs=evening.planned_subs(forecast.demo_session, scene.site),
+            ),
+        },
+        described=f"{evening.TITLE} {scene.place}",
     )
 
 
