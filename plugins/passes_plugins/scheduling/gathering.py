@@ -139,7 +139,8 @@ def _reserved(services: Services, plan: Plan | None) -> frozenset[str]:
 
     ctx = click.get_current_context(silent=True)
     named = ctx.params.get("rigs", ()) if ctx is not None else ()
-    if plan is None or plan.rig in named or len(services.rigs) < 2:
+    others = any(rig.name != plan.rig for rig in services.rigs) if plan else False
+    if plan is None or not plan.rig or plan.rig in named or not others:
         return frozenset()
     return frozenset({plan.rig})
 

@@ -128,7 +128,7 @@ class SimulatedClock:
         """Go on from the time of the step."""
         if self._free() > due:
             self.start, self._begun = due, self.monotonic()
-        self._barrier = float("inf")
+        self._barrier = due
 
     def allow(self, until: float) -> None:
         """Go no further than that for now."""

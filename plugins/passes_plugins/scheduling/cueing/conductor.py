@@ -14,7 +14,7 @@ from passes_plugins.scheduling.cueing.giving import Giver
 from passes_plugins.scheduling.cueing.keys import shift_s
 from passes_plugins.scheduling.cueing.memory import Memory
 from passes_plugins.scheduling.cueing.programs import Programs, Result
-from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named
+from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named, to_ms
 from passes_plugins.scheduling.cueing.waiting import Bells, Waiting
 
 #: A step this far behind its time is late, s.
@@ -115,7 +115,7 @@ class Conductor:
         now = self.clock.now()
         document: dict[str, Any] = {
             **item.entry.document,
-            "cued_at": iso(moment(now)),
+            "cued_at": iso(to_ms(moment(now))),
             "lateness_s": round(max(now - item.due, 0.0), 6),
         }
         self._steps[item.id] = named(step)
@@ -182,7 +182,9 @@ class Conductor:
     def _note(self, name: str, state: str, **more: Any) -> None:
         """Write to the state file; a disk that fails must not stop the night."""
         try:
-            self.memory.note(name, state, at=iso(moment(self.clock.now())), **more)
+            self.memory.note(
+                name, state, at=iso(to_ms(moment(self.clock.now()))), **more
+            )
         except PassesError as error:
             self.memory.close()
             self._tell(f"{error}; going on without it", "trouble")

@@ -19,6 +19,8 @@ from passes.plans.schedule import FIELDS, json_line
 _NAME = re.compile(r"\{([a-z_]+(?:\.[a-z0-9_]+)*)\}")
 #: How much of a program's output is kept, bytes.
 _KEPT = 16_384
+#: No variable is longer, bytes (Linux refuses a program over 128 KiB: execve(2)).
+_LONGEST = 65_536
 #: How long a program has to end once it was asked to, s.
 _MERCY_S = 2.0
 #: How long a finished program's output may stay open in its children, s.
@@ -73,10 +75,14 @@ def _word(value: Any) -> str:
 
 
 def environment(document: Mapping[str, Any]) -> dict[str, str]:
-    """The step as variables ``PASSES_STEP_ID``, ``PASSES_STEP_EVENT`` and so on."""
+    """The step as variables ``PASSES_STEP_ID``, ``PASSES_STEP_EVENT`` and so on.
+
+    What is too long for a variable is empty; the program has it on its stdin.
+    """
+    words = {name: _word(document.get(name)) for name in (*FIELDS, *_MORE)}
     return {
-        f"PASSES_STEP_{name.upper()}": _word(document.get(name))
-        for name in (*FIELDS, *_MORE)
+        f"PASSES_STEP_{name.upper()}": word if len(word.encode()) < _LONGEST else ""
+        for name, word in words.items()
     }
 
 

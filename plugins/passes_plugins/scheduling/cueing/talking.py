@@ -24,6 +24,11 @@ def moment(seconds: float) -> datetime:
     return datetime.fromtimestamp(seconds, UTC)
 
 
+def to_ms(time: datetime) -> datetime:
+    """Down to whole milliseconds, as schedules have them."""
+    return time.replace(microsecond=time.microsecond // 1000 * 1000)
+
+
 def named(step: Step) -> str:
     """A step in a few words: what, of whom, with which rig."""
     rig = f" ({plain(step.rig, 30)})" if step.rig else ""
@@ -116,7 +121,7 @@ class Log:
             return ""
         from passes.plans.schedule import iso
 
-        line = json_line({"time": iso(moment(now)), "what": what, **more})
+        line = json_line({"time": iso(to_ms(moment(now))), "what": what, **more})
         with self._lock:
             try:
                 self._file.write(line)

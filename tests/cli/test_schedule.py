@@ -1,0 +1,158 @@
+"""``passes schedule`` as a person types it, on the invented scenario."""
+
+import json
+import re
+from importlib import resources
+
+import pytest
+
+jsonschema = pytest.importorskip("jsonschema")
+
+from passes.plans.schedule import read_schedule  # noqa: E402
+from passes.tables.layout import cells  # noqa: E402
+
+DEMO = ("schedule", "--demo", "--limit", "4", "--rig", "wide")
+
+
+@pytest.fixture(autouse=True)
+def strict(monkeypatch):
+    """A plugin that fails is a failed test, and eighty columns are the page."""
+    monkeypatch.setenv("PASSES_STRICT_PLUGINS", "1")
+    monkeypatch.setenv("COLUMNS", "80")
+
+
+@pytest.fixture
+def shown(run):
+    def show(*args):
+        result = run(*DEMO, *args)
+        assert result.exit_code == 0, result.output
+        return result.stdout
+
+    return show
+
+
+def validator(name):
+    folder = resources.files("passes_plugins.scheduling") / "schemas"
+    text = (folder / name).read_text(encoding="utf-8")
+    return jsonschema.Draft202012Validator(json.loads(text))
+
+
+def test_the_page_fits_and_says_what_to_do_when(shown):
+    page = shown("--set-up", "2h")
+    assert page.startswith("Demo: ")
+    assert max(map(cells, page.splitlines())) <= 80
+    for word in ("set-up", "Dew heaters on", "ready", "point", "start", "stop", "wide"):
+        assert word in page
+    assert "DEMO STATION" in page
+    assert "Times are Europe/Madrid (UTC+1)" in page
+
+
+def test_the_document_and_the_lines_keep_their_schemas(shown, tmp_path):
+    document = json.loads(shown("--json"))
+    validator("schedule.json").validate(document)
+    assert document["demo"] is True
+    lines = [json.loads(line) for line in shown("--format", "jsonl").splitlines()]
+    assert lines == document["steps"]
+    for line in lines:
+        validator("step.json").validate(line)
+    assert {"ready", "point", "start", "stop"} <= {line["event"] for line in lines}
+    starts = [line for line in lines if line["event"] == "start"]
+    assert all(line["advice"]["exposure_s"] > 0 for line in starts)
+
+
+def test_a_file_of_steps_reads_back_and_the_same_is_made_again(run, tmp_path):
+    paths = [tmp_path / "one.jsonl", tmp_path / "two.jsonl"]
+    for path in paths:
+        assert run(*DEMO, "--output", str(path)).exit_code == 0
+    assert paths[0].read_bytes() == paths[1].read_bytes()
+    reading = read_schedule(paths[0])
+    assert reading.problems == ()
+    assert reading.schedule.demo
+    assert len(reading.schedule.steps) == len(paths[0].read_bytes().splitlines())
+
+
+def _whose(line):
+    """The id of the pass that a step belongs to."""
+    return line["id"].split("/")[0]
+
+
+def test_starts_come_before_the_pass_is_seen_and_stops_after(run, shown):
+    passes = json.loads(run("tonight", "--demo", "--json").stdout)["passes"]
+    by_id = {one["id"]: one for one in passes}
+    lines = [json.loads(line) for line in shown("--format", "jsonl").splitlines()]
+    starts = {_whose(x): x["time"] for x in lines if x["event"] == "start"}
+    stops = {_whose(x): x["time"] for x in lines if x["event"] == "stop"}
+    assert len(starts) >= 3
+    for name, start in starts.items():
+        visible = by_id[name]["visible"]
+        assert start < visible[0]["start"]
+        assert stops[name] > visible[-1]["end"]
+
+
+def test_csv_has_a_row_for_each_step_and_the_demo_marked(shown):
+    rows = shown("--format", "csv").splitlines()
+    assert rows[0].startswith("id,event,time,subject,catalog_number,rig,")
+    assert rows[0].endswith(",demo")
+    assert len(rows) - 1 == len(shown("--format", "jsonl").splitlines())
+    assert all(row.endswith(",true") for row in rows[1:])
+
+
+def test_a_calendar_is_chosen_by_its_suffix(run, tmp_path):
+    path = tmp_path / "night.ics"
+    assert run(*DEMO, "--output", str(path)).exit_code == 0
+    assert path.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+    assert b"BEGIN:VALARM" in path.read_bytes()
+
+
+PLAN = """
+[session]
+site = "quillmoor"
+rig = "field"
+start = 2029-03-17T20:00:00Z
+subs = 8
+exposure_s = 180.0
+gap_s = 6.0
+[target]
+name = "M 81 field"
+ra_deg = 148.92
+dec_deg = 69.35
+"""
+
+
+def test_a_plan_brings_its_subs_and_holds_for_what_would_spoil_them(shown, tmp_path):
+    plan = tmp_path / "plan.toml"
+    plan.write_text(PLAN)
+    args = ("--plan", str(plan))
+    lines = [json.loads(x) for x in shown(*args, "--format", "jsonl").splitlines()]
+    field = [line for line in lines if line["rig"] == "field"]
+    assert sum(line["event"] == "start" for line in field) == 8
+    held = [line for line in field if line["event"] in ("hold", "resume")]
+    # The demo's brilliant object crosses this field at 20:03:14.
+    assert [line["event"] for line in held[:2]] == ["hold", "resume"]
+    assert held[0]["time"] < "2029-03-17T20:03:14" < held[1]["time"]
+    assert re.search(r"expose +M 81 field +field +\d subs? until", shown(*args))
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (("--set-up", "soon"), "want a time such as 2h"),
+        (("--lead", "-1"), "--lead"),
+        (("--plan", "nowhere.toml"), "nowhere.toml"),
+        (("--rig", "lost"), "no rig named 'lost'"),
+        (("--format", "paper"), "icalendar-steps, jsonl"),
+        (("--output", "night.xyz"), "no format has the suffix .xyz"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_a_line_or_two(run, args, words):
+    result = run("schedule", "--demo", *args)
+    assert result.exit_code == 2
+    assert words in result.stderr
+    assert len(result.stderr.splitlines()) <= 2
+    assert result.stdout == ""
+
+
+def test_an_empty_night_says_so(run):
+    result = run("schedule", "--demo", "--limit", "0", "--object", "80041")
+    assert result.exit_code == 0
+    assert "DEMO" not in result.stdout.replace("Demo", "")

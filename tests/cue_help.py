@@ -1,0 +1,72 @@
+"""What tests of ``passes cue`` share: schedules in the near future, and real runs."""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+CAMERA = str(ROOT / "fixtures" / "camera_stand_in.py")
+
+
+def steps(offsets_s, first=None, **changes):
+    """Documents of steps so many seconds after now (or after a time)."""
+    begin = time.time() if first is None else first
+    made = []
+    for i, offset in enumerate(offsets_s):
+        when = datetime.fromtimestamp(begin + offset, UTC)
+        made.append(
+            {
+                "id": f"step-{i}",
+                "event": "start" if i % 2 == 0 else "stop",
+                "time": when.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+                "subject": "TEST LAMP",
+                "catalog_number": 80001,
+                "rig": "long",
+                "advice": {"exposure_s": 0.002, "pointing": {"azimuth_deg": 12.5}},
+                "demo": True,
+                **changes,
+            }
+        )
+    return made
+
+
+def written(path, documents):
+    """The documents as a file."""
+    path.write_text("".join(f"{json.dumps(one)}\n" for one in documents))
+    return str(path)
+
+
+def cue(*args, **more):
+    """Start the program itself; the caller waits for it."""
+    more.setdefault("stdin", subprocess.DEVNULL)
+    environment = {**os.environ, **more.pop("env", {})}
+    environment.pop("PASSES_DEBUG", None)
+    return subprocess.Popen(
+        [sys.executable, "-m", "passes", "cue", *map(str, args)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment,
+        **more,
+    )
+
+
+def ran(*args, timeout=60, **more):
+    """Run to the end: exit code, the steps given out, and stderr."""
+    process = cue(*args, **more)
+    try:
+        out, err = process.communicate(timeout=timeout)
+    finally:
+        process.kill()
+    return process.returncode, [json.loads(line) for line in out.splitlines()], err
+
+
+def executable(path, body):
+    """A little program of ours."""
+    path.write_text(f"#!{sys.executable}\n{body}")
+    path.chmod(0o755)
+    return str(path)

@@ -1,0 +1,131 @@
+"""Clocks that step and machines that sleep; agendas that move."""
+
+import pytest
+
+from passes.plans.schedule import read_schedule_text
+from passes_plugins.scheduling.cueing.agenda import Agenda
+from passes_plugins.scheduling.cueing.clocks import RealClock, SimulatedClock
+from passes_plugins.scheduling.cueing.programs import filled, unknown_names
+
+
+class Machine:
+    """A machine whose clocks are set by hand."""
+
+    def __init__(self):
+        self.wall, self.monotonic, self.asleep = 1_000_000.0, 50.0, 0.0
+
+    def clock(self):
+        return RealClock(lambda: self.wall, lambda: self.monotonic, lambda: self.asleep)
+
+    def pass_s(self, seconds):
+        self.wall += seconds
+        self.monotonic += seconds
+
+
+def test_time_goes_on_with_the_monotonic_clock():
+    machine = Machine()
+    clock = machine.clock()
+    machine.monotonic += 7.0  # the wall clock is read at a look only
+    assert clock.now() == 1_000_007.0
+    machine.wall += 7.0
+    assert clock.look() == ""
+
+
+@pytest.mark.parametrize("step", [-3600.0, -1.0, 0.3, 5.0, 86400.0])
+def test_a_clock_that_is_set_is_noticed_and_followed(step):
+    machine = Machine()
+    clock = machine.clock()
+    machine.pass_s(10.0)
+    machine.wall += step
+    assert f"set by {step:+.2f} s" in clock.look()
+    assert clock.now() == pytest.approx(machine.wall)
+    assert clock.look() == ""
+
+
+def test_a_clock_that_drifts_is_followed_without_a_word():
+    machine = Machine()
+    clock = machine.clock()
+    for _ in range(100):
+        machine.pass_s(1.0)
+        machine.wall += 0.0005
+        assert clock.look() == ""
+    assert clock.now() == pytest.approx(machine.wall)
+
+
+def test_a_machine_that_slept_is_noticed():
+    # The monotonic clock stands still while Linux sleeps: clock_gettime(2).
+    machine = Machine()
+    clock = machine.clock()
+    machine.wall += 300.0
+    machine.asleep += 300.0
+    news = clock.look()
+    assert "slept for 300.0 s" in news
+    assert "set by" not in news
+    assert clock.now() == machine.wall
+
+
+def test_waits_are_short_enough_to_notice():
+    machine = Machine()
+    clock = machine.clock()
+    assert clock.wait_s(clock.now() + 3600.0) <= 0.5
+    assert clock.wait_s(clock.now() + 0.1) == pytest.approx(0.1)
+    assert clock.wait_s(clock.now() - 5.0) == 0.0
+
+
+def test_a_simulated_clock_waits_for_the_step_and_is_never_late():
+    machine = Machine()
+    clock = SimulatedClock(100.0, 60.0, lambda: machine.monotonic)
+    clock.allow(160.0)
+    machine.pass_s(0.5)
+    assert clock.now() == 130.0
+    assert clock.wait_s(160.0) == pytest.approx(0.5)
+    machine.pass_s(40.0)
+    assert clock.now() == 160.0
+    clock.reached(160.0)
+    clock.allow(1000.0)
+    machine.pass_s(1.0)
+    assert clock.now() == 220.0
+
+
+def agenda(late=None, lead=0.0):
+    lines = "".join(
+        f'{{"id":"{name}","event":"start","time":"1970-01-01T00:{minute:02d}:00Z",'
+        f'"subject":"{name[0]}"}}\n'
+        for name, minute in (("a1", 10), ("b1", 11), ("a2", 12))
+    )
+    return Agenda(read_schedule_text(lines).entries, lead, late or {})
+
+
+def dues(agenda):
+    return [(item.id, item.due) for item in agenda.items()]
+
+
+def test_a_subject_is_moved_and_the_order_with_it():
+    one = agenda()
+    assert one.shift("a", 90.0, now=0.0) == 90.0
+    assert dues(one) == [("b1", 660.0), ("a1", 690.0), ("a2", 810.0)]
+    assert one.shift("a", -90.0, now=0.0) == 0.0
+    assert dues(one) == dues(agenda())
+
+
+def test_moving_back_past_now_makes_a_step_due_now():
+    one = agenda()
+    one.shift("a", -60.0, now=580.0)
+    assert dues(one) == [("a1", 580.0), ("b1", 660.0), ("a2", 660.0)]
+
+
+def test_lead_and_lateness_add_up_and_the_subject_goes_before_all():
+    assert dues(agenda({"": 5.0, "b": 1.0}, lead=2.0)) == [
+        ("a1", 603.0),
+        ("b1", 659.0),
+        ("a2", 723.0),
+    ]
+
+
+def test_placeholders():
+    document = {"event": "start", "advice": {"a": [1], "on": True}, "subject": "{rig}"}
+    assert filled("{event}-{advice.a}-{advice.on}-{x}", document) == "start-[1]-true-"
+    assert filled("{subject}", document) == "{rig}"
+    assert unknown_names(["{event}", "{colour}", "{ a }", "{advice.any.thing}"]) == [
+        "colour"
+    ]
