@@ -45,17 +45,20 @@ def clock(time: datetime, zone: tzinfo, *, seconds: bool = False) -> str:
 
 def time_axis(axes: Axes, palette: Palette, span: Span, zone: tzinfo) -> None:
     """Local time of day along the x axis; the zone is named below it."""
-    from matplotlib.dates import AutoDateLocator, DateFormatter, date2num
+    from matplotlib import dates
 
-    axes.set_xlim(float(date2num(span.start)), float(date2num(span.end)))
-    axes.xaxis.set_major_locator(AutoDateLocator(tz=zone, minticks=4, maxticks=8))
+    untyped: Any = dates
+    axes.set_xlim(numbers(span.start), numbers(span.end))
+    locator = untyped.AutoDateLocator(tz=zone, minticks=3, maxticks=7)
+    axes.xaxis.set_major_locator(locator)
     form = "%H:%M:%S" if span.duration_s < _FINE_S else "%H:%M"
-    axes.xaxis.set_major_formatter(DateFormatter(form, zone))
+    axes.xaxis.set_major_formatter(untyped.DateFormatter(form, zone))
     axes.set_xlabel(zone_words(span.start, zone), color=palette.ink, fontsize=9)
 
 
 def numbers(times: Any) -> Any:
     """Times as numbers of an axis."""
-    from matplotlib.dates import date2num
+    from matplotlib import dates
 
-    return date2num(times)
+    untyped: Any = dates
+    return untyped.date2num(times)

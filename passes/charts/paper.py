@@ -75,7 +75,11 @@ def content(figure: Figure, form: str, described: str = "") -> bytes:
         "svg": {"Date": None, "Description": described, "Creator": "passes"},
         "pdf": {"CreationDate": None, "Subject": described, "Creator": "passes"},
     }
-    settings = {"svg.hashsalt": "passes", "svg.fonttype": "none", "pdf.fonttype": 42}
+    settings: Any = {
+        "svg.hashsalt": "passes",
+        "svg.fonttype": "none",
+        "pdf.fonttype": 42,
+    }
     with mpl.rc_context(settings):
         figure.savefig(
             stream,

@@ -120,7 +120,7 @@ class SkyDisc:
             else [],
         )
 
-    def mask(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> None:
+    def mask(self, azimuth_deg: Sequence[float], altitude_deg: Sequence[float]) -> None:
         """The site's own horizon as a filled rim, hatched so that it reads in grey."""
         around = np.linspace(0.0, 360.0, 721)
         rim = np.interp(around, azimuth_deg, altitude_deg, period=360.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from passes.charts.paper import plain
 from passes.charts.skydisc import line_width
@@ -43,7 +43,7 @@ def key(
 
 
 def _entry(axes: Axes, palette: Palette, entry: Entry, x: float, y: float) -> None:
-    look = {"color": palette.ink, "fontsize": 8, "va": "center"}
+    look: dict[str, Any] = {"color": palette.ink, "fontsize": 8, "va": "center"}
     axes.text(x + 0.03, y, entry.number, ha="right", fontweight="bold", **look)
     axes.text(x + 0.045, y, entry.time, **look)
     axes.text(x + 0.13, y, plain(entry.name, 20), **look)
@@ -52,7 +52,7 @@ def _entry(axes: Axes, palette: Palette, entry: Entry, x: float, y: float) -> No
 
 def _lines(axes: Axes, palette: Palette, y: float) -> None:
     """Samples of line weight, and of the shadow's dots."""
-    look = {"color": palette.ink, "fontsize": 8, "va": "center"}
+    look: dict[str, Any] = {"color": palette.ink, "fontsize": 8, "va": "center"}
     axes.text(0.0, y, "lit, mag", **look)
     x = 0.13
     for magnitude in _SAMPLES:

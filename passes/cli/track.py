@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passes.options import Finite, Output, asks, chosen_passage, writes
+from passes.options import Chart, Finite, Output, asks, chosen_passage, draws, writes
 
 if TYPE_CHECKING:
     from passes.contributions import Services
@@ -29,9 +29,10 @@ _RATE_DECIMALS = 7
     help="Time between rows, from 0.05.",
 )
 @writes("track")
+@draws("pass")
 @asks(search=True, one_pass=True)
 @click.pass_obj
-def command(services: Services, /, output: Output, step_s: float) -> None:
+def command(services: Services, /, output: Output, chart: Chart, step_s: float) -> None:
     """One pass second by second: pointing, rates and light.
 
     --pass takes a pass by the id that other commands print; with --object the pass
@@ -42,6 +43,7 @@ def command(services: Services, /, output: Output, step_s: float) -> None:
       passes track --demo --object 80001 --step 1
       passes track --pass 80001-20290317T1900 --demo --json
       passes track --site ridge --object 25544 --step 0.1 --output pass.csv
+      passes track --demo --object 80001 --chart pass.png
     """
     passage = chosen_passage(services)
     track = services.track(passage, step_s)
@@ -53,6 +55,27 @@ def command(services: Services, /, output: Output, step_s: float) -> None:
         site=services.site,
         window=services.window,
         demo=services.demo,
+    )
+    _draw(services, chart, passage)
+
+
+def _draw(services: Services, chart: Chart, passage: Passage) -> None:
+    if chart.path is None:
+        return
+    from passes.charts.clockface import zone_of
+    from passes.charts.evening import sampled
+    from passes.charts.passline import Course, pass_chart
+
+    course = Course(
+        site=services.site,
+        track=sampled(services, passage),
+        zone=zone_of(services.site.zone),
+        visible=passage.visible,
+        demo=services.demo,
+    )
+    chart.write(
+        {"pass": lambda palette: pass_chart(palette, course)},
+        described=f"{passage.name}, {passage.id}",
     )
 
 

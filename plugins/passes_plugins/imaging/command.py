@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from passes.errors import InputError, PassesError
-from passes.options import Finite, Output, asks, writes
+from passes.options import Chart, Finite, Output, asks, draws, writes
 
 if TYPE_CHECKING:
     from passes.contributions import Services
@@ -81,9 +81,12 @@ class Size(ParamType):
     help="Rank the passes of the coming week for these rigs instead.",
 )
 @writes("advice")
+@draws("pass")
 @asks(search=True, rigs=True, one_pass=True)
 @click.pass_obj
-def command(services: Services, /, output: Output, best: bool, **given: Any) -> None:
+def command(
+    services: Services, /, output: Output, chart: Chart, best: bool, **given: Any
+) -> None:
     """How to shoot one pass with these rigs.
 
     Settings first, then why, then cautions. Without --object or --pass the night's
@@ -95,7 +98,10 @@ def command(services: Services, /, output: Output, best: bool, **given: Any) -> 
       passes advise --demo --object 80001 --rig long --rig wide --every 5
       passes advise --pass 80001-20290317T1900 --rig long --mount fixed --json
       passes advise --demo --rig long --best
+      passes advise --demo --rig long --chart pass.png
     """
+    if best and chart.path is not None:
+        raise click.UsageError("--chart draws one pass; leave out --best")
     rigs = _rigs(services)
     settings = _settings(services, given)
     if best:
@@ -106,6 +112,21 @@ def command(services: Services, /, output: Output, best: bool, **given: Any) -> 
     passage, others = _chosen(services, rigs[0], settings)
     advice = advise_with(services, passage, rigs, settings)
     _write(services, output, passage, others, rigs, advice, bool(given["every_s"]))
+    _draw(services, chart, passage, advice)
+
+
+def _draw(
+    services: Services, chart: Chart, passage: Passage, advice: Sequence[Advice]
+) -> None:
+    if chart.path is None:
+        return
+    from passes_plugins.imaging.chart import advice_chart
+
+    first = advice[0] if advice else None
+    chart.write(
+        {"pass": lambda palette: advice_chart(palette, services, passage, first)},
+        described=f"How to shoot {passage.name}, {passage.id}",
+    )
 
 
 def _rigs(services: Services) -> tuple[Rig, ...]:
