@@ -18,7 +18,7 @@ from passes_plugins.transits.nearest import Nearest, nearest, shifts
 from passes_plugins.transits.outlook import Outlook
 from passes_plugins.transits.seen import Sight, see
 from passes_plugins.transits.sizing import Sizes
-from passes_plugins.transits.strips import Maker, height_of, site_at
+from passes_plugins.transits.strips import Maker, height_of
 from passes_plugins.transits.telling import Seen, event_of
 from passes_plugins.transits.wanted import Scope, Wanted, field_deg, scope
 
@@ -208,8 +208,7 @@ class _Body:
             if more["from_site"]:
                 seen = self._seen(one, own, i, self.services.site)
             else:
-                place = site_at(points.place_km[i], self.services.site.zone)
-                seen = self._seen(one, central, i, place)
+                seen = self._seen(one, made.sight, 0, made.nearest)
             yield event_of(seen, more)
 
     # --- nothing ----------------------------------------------------------------

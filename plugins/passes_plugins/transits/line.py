@@ -160,7 +160,7 @@ class Line:
     def edges(
         self, rows: Ints, time_s: Floats, centre_km: Floats, height_km: float
     ) -> tuple[Floats, Floats]:
-        """Ground from which the object grazes the disc, left and right of the path.
+        """Ground from which the object grazes the disc, left and right of the strip.
 
         ``centre_km`` ``(m, k, 3)`` is the centre line at those times.  There the object
         touches the limb with its motion along it.
@@ -168,7 +168,7 @@ class Line:
         _, body, there, motion = self.moving(rows, time_s, centre_km)
         side = strip.across(body, motion)
         both = []
-        for sign in (1.0, -1.0):
+        for sign in (-1.0, 1.0):  # past the object lines come out on the other side
             limb = strip.limb_km(there.body_km, self.radius_km, centre_km, sign * side)
             both.append(meet(there, limb, height_km))
         return both[0], both[1]

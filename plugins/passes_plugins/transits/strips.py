@@ -20,7 +20,7 @@ from passes_plugins.transits.nearest import (
     settled_at_age,
     widths_km,
 )
-from passes_plugins.transits.seen import see
+from passes_plugins.transits.seen import Sight, see
 from passes_plugins.transits.telling import angle, iso, known
 
 if TYPE_CHECKING:
@@ -42,14 +42,10 @@ _SURE_PART = 0.25
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strip:
-    """A centre line with its edges, ``(k, 3)`` km Earth-fixed, and all about it."""
+    """All about one strip: its nearest place, what is seen there, details as JSON."""
 
-    site: Site
     nearest: Site
-    time_s: Floats
-    centre_km: Floats
-    left_km: Floats
-    right_km: Floats
+    sight: Sight
     details: dict[str, Any]
 
 
@@ -90,41 +86,47 @@ class Maker:
         self, row: int, crossing: Crossing, found: Nearest, moved: Shifts, i: int
     ) -> Strip | None:
         """The strip nearest at entry ``i``; None where none of it is in the area."""
-        time_s = self._times(row, found, i)
-        if time_s is None:
+        stretch = self._stretch(row, found, i)
+        if stretch is None:
             return None
-        rows = np.array([row])
+        time_s, middle_s = stretch
+        rows, middle = np.array([row]), np.array([middle_s])
         centre = self.line.ground(rows, time_s[None], self.height_km)
         left, right = self.line.edges(rows, time_s[None], centre, self.height_km)
-        at = int(np.abs(time_s - found.time_s[i]).argmin())
-        place = site_at(found.place_km[i], self.site.zone, "nearest point")
-        here = see(self.line, rows, found.time_s[i : i + 1], found.place_km[i : i + 1])
-        along = self._along(rows, time_s[at])
+        spot = self.line.ground(rows, middle[None], self.height_km)[0]
+        sight = see(self.line, rows, middle, spot)
+        place = site_at(spot[0], self.site.zone, "nearest point")
+        at = int(np.abs(time_s - middle_s).argmin())
+        along = self._along(rows, middle_s)
         width = float(widths_km(left[0, at], right[0, at], along))
-        distance, bearing = way(self.site, place)
-        point = {
-            **_place(place),
-            "distance_km": known(distance),
-            "bearing_deg": round(bearing, 1),
-            "time": self.iso(here.best_s[0]),
-            "duration_s": known(here.duration_s[0]),
-            "altitude_deg": angle(here.body_altitude_rad[0], 2),
-            "azimuth_deg": angle(here.azimuth_rad[0], 2),
-        }
+        altitude = float(sight.body_altitude_rad[0])
         details = {
             "height_m": round(self.height_km * 1000.0, 1),
-            "nearest": point,
+            "nearest": self._point(place, sight, 0),
             "width_km": known(width, 4),
             "bearing_deg": round(self._heading(place, along), 1),
             "ground_speed_km_s": known(vectors.norm(along), 4),
             **self._sureness(crossing, moved, i, width, place),
-            "shift_km_per_100_m": known(0.1 / tan(float(here.body_altitude_rad[0])), 3),
+            "shift_km_per_100_m": known(0.1 / tan(altitude), 3),
             "centre": _lines(centre[0]),
             "left": _lines(left[0]),
             "right": _lines(right[0]),
-            "way_points": self._way_points(rows, time_s, centre[0], found.time_s[i]),
+            "way_points": self._way_points(rows, time_s, centre[0], middle_s),
         }
-        return Strip(self.site, place, time_s, centre[0], left[0], right[0], details)
+        return Strip(place, sight, details)
+
+    def _point(self, place: Site, sight: Sight, k: int) -> dict[str, Any]:
+        """One point of the centre line: how to get there, and what is seen."""
+        distance, bearing = way(self.site, place)
+        return {
+            **_place(place),
+            "distance_km": known(distance),
+            "bearing_deg": round(bearing, 1),
+            "time": self.iso(sight.best_s[k]),
+            "duration_s": known(sight.duration_s[k]),
+            "altitude_deg": angle(sight.body_altitude_rad[k], 2),
+            "azimuth_deg": angle(sight.azimuth_rad[k], 2),
+        }
 
     def iso(self, time_s: float) -> str:
         """A time of the line as files hold it."""
@@ -140,38 +142,39 @@ class Maker:
         east, north = (float(v @ along) for v in sky.site_axes(place)[:2])
         return degrees(np.arctan2(east, north)) % 360.0
 
-    def _times(self, row: int, found: Nearest, i: int) -> Floats | None:
-        """Times of the points of a line within reach and area, the nearest among them.
+    def _stretch(self, row: int, found: Nearest, i: int) -> tuple[Floats, float] | None:
+        """Times of a line's points within reach and area, and of the nearest of them.
 
         None where none is in the area.
         """
         rows, middle = np.array([row]), float(found.time_s[i])
-        reach, away = self.wanted.reach_km, float(found.distance_km[i])
-        speed = float(vectors.norm(self._along(rows, middle)))
-        half = 1.3 * np.sqrt(max(reach**2 - away**2, 1.0)) / max(speed, 0.05) + 0.2
-        time_s = middle + np.linspace(-half, half, _LOOKS)
+        time_s = self._looks(rows, middle, float(found.distance_km[i]))
         ground = self.line.ground(rows, time_s[None], self.height_km)[0]
-        far = vectors.norm(ground - sky.site_km(self.site))
-        usable = np.isfinite(far) & (far <= reach)
-        area = self.wanted.area
-        if area is not None:
+        far = np.nan_to_num(vectors.norm(ground - sky.site_km(self.site)), nan=np.inf)
+        usable = far <= self.wanted.reach_km
+        if self.wanted.area is not None:
             latitude, longitude, _ = strip.geodetic(np.nan_to_num(ground, nan=7000.0))
-            usable &= area.holds(np.degrees(longitude), np.degrees(latitude))
+            usable &= self.wanted.area.holds(
+                np.degrees(longitude), np.degrees(latitude)
+            )
             if not usable.any():
                 return None
-            far = np.where(usable, far, np.inf)
-        at = int(np.argmin(np.where(np.isnan(far), np.inf, far)))
-        usable[at] = True
-        low, high = at, at
-        while low > 0 and usable[low - 1]:
-            low -= 1
-        while high < _LOOKS - 1 and usable[high + 1]:
-            high += 1
-        count = min(max(high - low + 1, 3), _MOST_POINTS)
-        whole = np.linspace(time_s[low], time_s[high], count)
-        if area is not None or low == high:
-            return np.unique(np.append(whole, time_s[at]))
-        return np.unique(np.append(whole, middle))
+        at = int(np.where(usable, far, np.inf).argmin())
+        low, high = _run(usable, at)
+        nearest_s = middle if low <= _LOOKS // 2 <= high else float(time_s[at])
+        count = min(max(high - low + 1, 2), _MOST_POINTS)
+        points = np.linspace(time_s[low], time_s[high], count)
+        return np.unique(np.append(points, nearest_s)), nearest_s
+
+    def _looks(self, rows: Ints, middle: float, away_km: float) -> Floats:
+        """Times around the nearest point in which a line runs through the reach.
+
+        The one in their middle is that point's.
+        """
+        speed = float(vectors.norm(self._along(rows, middle)))
+        half_km = np.sqrt(max(self.wanted.reach_km**2 - away_km**2, 1.0))
+        half_s = 1.3 * half_km / max(speed, 0.05) + 0.2
+        return np.asarray(middle + np.linspace(-half_s, half_s, _LOOKS))
 
     def _sureness(
         self, crossing: Crossing, moved: Shifts, i: int, width: float, place: Site
@@ -223,20 +226,17 @@ class Maker:
         points = []
         for k, place_km in enumerate(ground):
             place = site_at(place_km, self.site.zone)
-            distance, bearing = way(self.site, place)
-            points.append(
-                {
-                    **_place(place),
-                    "along_km": round(float(stops[k]), 3),
-                    "distance_km": known(distance),
-                    "bearing_deg": round(bearing, 1),
-                    "time": self.iso(sight.best_s[k]),
-                    "duration_s": known(sight.duration_s[k]),
-                    "altitude_deg": angle(sight.body_altitude_rad[k], 2),
-                    "azimuth_deg": angle(sight.azimuth_rad[k], 2),
-                }
-            )
+            along_km = {"along_km": round(float(stops[k]), 3)}
+            points.append({**self._point(place, sight, k), **along_km})
         return points
+
+
+def _run(usable: NDArray[np.bool_], at: int) -> tuple[int, int]:
+    """First and last of the looks in a row around one of them."""
+    left, right = usable[:at][::-1], usable[at + 1 :]
+    low = at - (left.size if left.all() else int(left.argmin()))
+    high = at + (right.size if right.all() else int(right.argmin()))
+    return low, high
 
 
 def height_of(wanted: Wanted, site: Site) -> float:
