@@ -282,7 +282,7 @@ def test_the_preparation_is_counted_back_from_the_first_start():
     minutes = [(start - s.time) / timedelta(minutes=1) for s in prepared]
     assert minutes == [120, 110, 85, 60, 45, 20]
     words = " | ".join(s.advice["words"] for s in prepared)
-    order = ["On site", "cool", "disk", "Dew", "Polar", "Focus"]
+    order = ["On site", "to cool", "disk", "Dew", "Polar", "Focus"]
     assert sorted(order, key=words.find) == order
     disk = next(s.advice for s in prepared if "disk" in s.id)
     assert disk["disk_gb"] == {"long": 120.0}

@@ -69,18 +69,19 @@ def _runs(steps: Sequence[Step]) -> Iterator[list[Step]]:
 
 def _neighbours(steps: Sequence[Step]) -> list[Step]:
     """In order of time, but what rigs do at once, and alike, stands together."""
-    first: dict[tuple[str, str], Step] = {}
-    alike: dict[tuple[str, str], int] = {}
+    first: dict[tuple[str, str], int] = {}
+    alike: dict[tuple[int, str], int] = {}
     keys = []
     for place, step in enumerate(steps):
         if step.id.startswith("sub-") and step.event == "stop":
             continue  # told with its start
-        near = first.get((step.event, step.subject))
-        late = near is None or step.time - near.time > _AT_ONCE or _is_sub(step)
-        if near is None or late or not step.rig:
-            near = first[step.event, step.subject] = step
-        same = alike.setdefault((near.id, _how(step)), place)
-        keys.append((near.time, near.id, same, place))
+        near = first.get((step.event, step.subject), place)
+        late = step.time - steps[near].time > _AT_ONCE
+        if late or not step.rig or _is_sub(step):
+            near = place
+        first[step.event, step.subject] = near
+        same = alike.setdefault((near, _how(step)), place)
+        keys.append((near, same, place))
     return [steps[place] for *_, place in sorted(keys)]
 
 
@@ -109,7 +110,8 @@ def _row(run: Sequence[Step], zone: tzinfo) -> list[str]:
         until = clock(run[-1].time + timedelta(seconds=exposure), zone, 1.0)
         count = f"{len(run)} sub{'s' * (len(run) > 1)}"
         return [time, "expose", subject, rigs, f"{count} until {until}"]
-    return [time, step.event, subject, rigs, _how(step)]
+    told = not step.rig and step.subject != "set-up"  # there is nothing to do
+    return [time, "" if told else step.event, subject, rigs, _how(step)]
 
 
 def _how(step: Step) -> str:
@@ -126,14 +128,15 @@ def _how(step: Step) -> str:
 
 
 def _listed(advice: Any) -> str:
-    words = [plain(str(advice["words"]), 100)]
+    words = []
+    if "hours" in advice:
+        words.append(f"{advice['hours']:.1f} h")
     free = advice.get("free_gb") or {}
     for rig, need in (advice.get("disk_gb") or {}).items():
         room = f" of {free[rig]:.0f}" if rig in free else ""
         words.append(f"{plain(rig, 20)} {need:.0f}{room} GB")
-    if "hours" in advice:
-        words.append(f"{advice['hours']:.1f} h of power")
-    return ", ".join(words)
+    said = plain(str(advice["words"]), 100)
+    return f"{said}: {', '.join(words)}" if words else said
 
 
 def _where(pointing: Any) -> str:

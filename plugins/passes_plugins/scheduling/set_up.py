@@ -18,11 +18,11 @@ from passes_plugins.scheduling.jobs import SUB, Job
 
 #: What is done, its words, and minutes before the first start when two hours are given.
 _LIST = (
-    ("cool-down", "Optics out and open to the air: they cool for 60 to 120 min", 110.0),
-    ("power-and-disk", "Power and disk against tonight's need", 85.0),
+    ("cool-down", "Optics out to cool (60–120 min)", 110.0),
+    ("power-and-disk", "Power and disk", 85.0),
     ("dew-heaters", "Dew heaters on", 60.0),
     ("polar-alignment", "Polar alignment", 45.0),
-    ("focus", "Focus on a bright star, then lock it", 20.0),
+    ("focus", "Focus on a bright star, lock it", 20.0),
 )
 _FULL_MIN = 120.0
 #: Optics need at least so long, min.
