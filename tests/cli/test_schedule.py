@@ -156,3 +156,33 @@ def test_an_empty_night_says_so(run):
     result = run("schedule", "--demo", "--limit", "0", "--object", "80041")
     assert result.exit_code == 0
     assert "DEMO" not in result.stdout.replace("Demo", "")
+
+
+def test_a_transit_is_recorded_like_anything_else_and_says_what_it_is(run):
+    # The demo's station crosses the Moon at 18:21:53 on 20 March.
+    window = ("--from", "2029-03-20T18:00Z", "--to", "2029-03-20T18:40Z")
+    args = ("schedule", "--demo", "--rig", "long", *window)
+    result = run(*args, "--format", "jsonl")
+    assert result.exit_code == 0, result.output
+    lines = [json.loads(line) for line in result.stdout.splitlines()]
+    by_event = {x["event"]: x for x in lines if "-moon-" in x["id"]}
+    assert list(by_event) == ["ready", "point", "start", "stop"]
+    assert by_event["start"]["advice"]["kind"] == "transit"
+    assert by_event["start"]["advice"]["best"].startswith("2029-03-20T18:21:5")
+    assert by_event["start"]["time"] < "2029-03-20T18:21:44"
+    assert by_event["stop"]["time"] > "2029-03-20T18:22:02"
+    assert re.search(r"ready +DEMO STATION +long +transit, moon", run(*args).stdout)
+
+
+def test_a_plan_brings_its_night_and_its_site(run, tmp_path):
+    plan = tmp_path / "plan.toml"
+    later = PLAN.replace("2029-03-17T20", "2029-03-20T20").replace(
+        "quillmoor", "emberpan"
+    )
+    plan.write_text(later)
+    result = run("schedule", "--demo", "--limit", "0", "--plan", str(plan), "--json")
+    assert result.exit_code == 0, result.output
+    document = json.loads(result.stdout)
+    assert document["site"]["name"] == "emberpan"
+    assert document["window"]["start"].startswith("2029-03-20")
+    assert {x["rig"] for x in document["steps"] if x["event"] == "start"} == {"field"}

@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passes.errors import InputError
 from passes.options import Finite, Output, asks, writes
 
 if TYPE_CHECKING:
     from passes.contributions import Services
     from passes.model import Schedule
-    from passes.plans import Plan
+    from passes_plugins.scheduling.planning import Placed
 
 _DURATION = re.compile(r"(?:(\d+(?:\.\d+)?)h)?\s*(?:(\d+(?:\.\d+)?)m(?:in)?)?\Z")
 #: The heading of a CSV that lists no step.
@@ -99,7 +98,9 @@ def command(services: Services, /, output: Output, **given: Any) -> None:
       passes schedule --demo --set-up 2h --output night.jsonl
       passes schedule --site ridge --rig long --plan galaxy.toml --output night.ics
     """
-    schedule = _schedule(services, given)
+    session = _session(services, given["plan_path"])
+    services = session.services if session is not None else services
+    schedule = _schedule(services, session, given)
     output.write(
         table=lambda screen: _page(services, schedule, screen),
         document=lambda: _document(services, schedule),
@@ -112,7 +113,9 @@ def command(services: Services, /, output: Output, **given: Any) -> None:
     )
 
 
-def _schedule(services: Services, given: dict[str, Any]) -> Schedule:
+def _schedule(
+    services: Services, session: Placed | None, given: dict[str, Any]
+) -> Schedule:
     from passes.tables import zone_of
     from passes_plugins.scheduling.gathering import gather
     from passes_plugins.scheduling.leads import Leads
@@ -122,7 +125,7 @@ def _schedule(services: Services, given: dict[str, Any]) -> Schedule:
     leads = Leads.of(services.settings, given)
     found = gather(
         services,
-        _plan(given["plan_path"]),
+        session,
         leads,
         limit=given["limit"],
         every=given["every"],
@@ -147,15 +150,15 @@ def _schedule(services: Services, given: dict[str, Any]) -> Schedule:
     return replace(made, notes=(*made.notes, *found.notes))
 
 
-def _plan(path: Path | None) -> Plan | None:
+def _session(services: Services, path: Path | None) -> Placed | None:
+    """The plan's session, if one was named."""
     from passes.plans import read_plan
+    from passes_plugins.scheduling.planning import placed
 
     if path is None:
         return None
-    plan = read_plan(path)
-    if not plan.targets:
-        raise InputError(f"{path}: no target to expose")
-    return plan
+    typed = click.get_current_context().params
+    return placed(read_plan(path), services, typed)
 
 
 def _page(services: Services, schedule: Schedule, screen: Any) -> str:

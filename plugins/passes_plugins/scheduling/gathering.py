@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from passes.errors import InputError, PassesError
+from passes.errors import PassesError
 from passes.model import Advice, Event, Note, Passage, Rig, Session, Span, Sub
 from passes_plugins.scheduling.jobs import AVOIDED, SUB, job_of
 from passes_plugins.scheduling.leads import Leads
@@ -15,7 +15,7 @@ from passes_plugins.scheduling.overlaps import settle
 
 if TYPE_CHECKING:
     from passes.contributions import Services
-    from passes.plans import Plan
+    from passes_plugins.scheduling.planning import Placed
 
 #: What one exposure of a session weighs: a pass that is seen well weighs more.
 _SUB_WEIGHT = 0.2
@@ -35,27 +35,27 @@ class Gathered:
 
 
 def gather(
-    services: Services, plan: Plan | None, leads: Leads, *, limit: int, every: bool
+    services: Services,
+    session: Placed | None,
+    leads: Leads,
+    *,
+    limit: int,
+    every: bool,
 ) -> Gathered:
     """Ask for everything that can be recorded, and how.
 
     Advice is asked for only of what its rig can still do beside heavier events.
     """
-    subs = _subs(plan, services)
-    rigs = _rigs(services, plan)
-    passages = _passages(services, limit, every) if limit else {}
-    session = Session(
-        night=services.night,
-        rigs=rigs,
-        targets=plan.targets if plan else (),
-        subs=subs,
-    )
-    events = [*passages.values(), *(_sub_event(sub) for sub in subs)]
+    rigs = services.rigs
+    if session is not None and session.rig.name not in [rig.name for rig in rigs]:
+        rigs = (*rigs, session.rig)
+    reserved = session.reserved if session is not None else frozenset()
+    events = _passages(services, limit, every) if limit else []
+    events += [_sub_event(sub) for sub in (session.subs if session else ())]
     notes: list[Note] = []
-    for report in services.report(session):
+    for report in services.report(_session(services, session, rigs)):
         events += _inside(report.events, services.window)
         notes += [n for n in report.notes if n.severity != "info"]
-    reserved = _reserved(services, plan)
     advice, failed = _advice(services, events, rigs, reserved, leads)
     return Gathered(
         events=tuple(events),
@@ -66,18 +66,32 @@ def gather(
     )
 
 
+def _session(
+    services: Services, session: Placed | None, rigs: tuple[Rig, ...]
+) -> Session:
+    """What reporters are asked about."""
+    if session is None:
+        return Session(night=services.night, rigs=rigs)
+    return Session(
+        night=services.night,
+        rigs=rigs,
+        targets=session.plan.targets,
+        subs=session.subs,
+    )
+
+
 # --- events ------------------------------------------------------------------------
 
 
-def _passages(services: Services, limit: int, every: bool) -> dict[str, Event]:
-    """The passes worth it, or every visible one, as events by their id."""
+def _passages(services: Services, limit: int, every: bool) -> list[Event]:
+    """The passes worth it, or every visible one, as events."""
     if every:
         found = [(p, _LEAST_WEIGHT) for p in services.passes() if p.visible]
         worth = dict((p.id, w) for p, w in services.worth_seeing(limit=10_000))
         found = [(p, max(worth.get(p.id, 0.0), w)) for p, w in found]
     else:
         found = [(p, max(w, _LEAST_WEIGHT)) for p, w in services.worth_seeing(limit)]
-    return {p.id: passage_event(p, weight) for p, weight in found}
+    return [passage_event(passage, weight) for passage, weight in found]
 
 
 def passage_event(passage: Passage, weight: float) -> Event:
@@ -108,41 +122,6 @@ def _inside(events: Sequence[Event], window: Span) -> Iterator[Event]:
     for event in events:
         if window.start <= event.best <= window.end:
             yield event
-
-
-def _subs(plan: Plan | None, services: Services) -> tuple[Sub, ...]:
-    """A plan's exposures, each with its rig."""
-    from passes.plans import subs_of
-
-    if plan is None:
-        return ()
-    rig = services.rig(plan.rig) if plan.rig else None
-    if rig is None:
-        if len(services.rigs) != 1:
-            raise InputError(f"{plan.where}: names no rig; add rig, or one --rig")
-        rig = services.rigs[0]
-    rotation = rig.rotation_deg
-    return tuple(replace(s, rig=rig.name) for s in subs_of(plan, rotation_deg=rotation))
-
-
-def _rigs(services: Services, plan: Plan | None) -> tuple[Rig, ...]:
-    """The rigs chosen, and the plan's."""
-    rigs = services.rigs
-    if plan is not None and plan.rig and plan.rig not in [r.name for r in rigs]:
-        rigs = (*rigs, services.rig(plan.rig))
-    return rigs
-
-
-def _reserved(services: Services, plan: Plan | None) -> frozenset[str]:
-    """The plan's rig is the session's alone, unless it was named or is the only one."""
-    import click
-
-    ctx = click.get_current_context(silent=True)
-    named = ctx.params.get("rigs", ()) if ctx is not None else ()
-    others = any(rig.name != plan.rig for rig in services.rigs) if plan else False
-    if plan is None or not plan.rig or plan.rig in named or not others:
-        return frozenset()
-    return frozenset({plan.rig})
 
 
 def _sub_event(sub: Sub) -> Event:

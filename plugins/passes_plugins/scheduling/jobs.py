@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from math import isfinite
 from typing import Any
 
-from passes.model import Advice, Event
+from passes.model import Advice, Event, Pointing
 from passes_plugins.scheduling.leads import Leads
 
 #: Kinds of event that are to be kept out of a recording, not recorded.
@@ -24,7 +24,7 @@ class Job:
     rig: str
     start: datetime
     stop: datetime
-    advice: dict[str, Any] | None = None
+    advice: dict[str, Any]
     gigabytes: float = float("nan")
 
     @property
@@ -51,7 +51,11 @@ def job_of(event: Event, rig: str, advice: Advice | None, leads: Leads) -> Job:
     """The recording: the event with lead, tail and bound, and whatever advice adds."""
     if event.kind == SUB:
         return Job(
-            event=event, rig=rig, start=event.start, stop=event.end, advice=_sub(event)
+            event=event,
+            rig=rig,
+            start=_to_ms(event.start),
+            stop=_to_ms(event.end),
+            advice=about(event) | _sub(event),
         )
     bound = bound_s(event, leads)
     start = event.start - timedelta(seconds=leads.lead_s + bound)
@@ -65,9 +69,27 @@ def job_of(event: Event, rig: str, advice: Advice | None, leads: Leads) -> Job:
         rig=rig,
         start=_to_ms(start),
         stop=_to_ms(stop),
-        advice=None if advice is None else compact(advice),
+        advice=about(event) | ({} if advice is None else compact(advice)),
         gigabytes=_gigabytes(advice),
     )
+
+
+def about(event: Event) -> dict[str, Any]:
+    """What kind of thing it is, when it is best, and where, before any advice."""
+    found: dict[str, Any] = {"kind": event.kind, "best": plainest(_to_ms(event.best))}
+    body = event.details.get("body")
+    if isinstance(body, str) and body:
+        found["body"] = body
+    if event.pointing is not None:
+        found["pointing"] = _pointing(event.pointing)
+    return found
+
+
+def _pointing(pointing: Pointing) -> dict[str, Any]:
+    return {
+        name: plainest(getattr(pointing, name))
+        for name in pointing.__dataclass_fields__
+    }
 
 
 def _to_ms(time: datetime) -> datetime:
@@ -111,10 +133,7 @@ def compact(advice: Advice) -> dict[str, Any]:
         if isinstance(value, str | int | float | bool):
             found.setdefault(name, value)
     if advice.pointing is not None:
-        found["pointing"] = {
-            name: plainest(getattr(advice.pointing, name))
-            for name in advice.pointing.__dataclass_fields__
-        }
+        found["pointing"] = _pointing(advice.pointing)
     notes = [n.text for n in advice.notes if n.severity != "info"]
     found["cautions"] = notes or None
     plain = {name: plainest(value) for name, value in found.items()}

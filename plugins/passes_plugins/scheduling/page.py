@@ -118,6 +118,8 @@ def _how(step: Step) -> str:
     advice: Any = step.advice or {}
     if "words" in advice:
         return _listed(advice)
+    if step.event == "ready" and advice.get("body"):
+        return plain(f"{advice.get('kind', '')}, {advice['body']}", 60)
     if step.event == "point" and "pointing" in advice:
         return _where(advice["pointing"])
     if step.event == "point" and "ra_deg" in advice:
