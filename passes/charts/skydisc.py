@@ -216,14 +216,16 @@ class SkyDisc:
         from matplotlib.collections import LineCollection
 
         both = path.lit[:-1] & path.lit[1:]
+        widths = np.round(4.0 * line_width(path.magnitude[:-1])) / 4.0
         ends = np.stack([x, y], axis=1)
-        pieces = np.stack([ends[:-1], ends[1:]], axis=1)[both]
+        runs = _runs(both, widths)
         self.axes.add_collection(
             LineCollection(
-                list(pieces),
-                linewidths=line_width(path.magnitude[:-1][both]),
+                [ends[first : last + 2] for first, last in runs],
+                linewidths=[widths[first] for first, _ in runs],
                 colors=self.palette.strong,
                 capstyle="round",
+                joinstyle="round",
                 zorder=3,
                 gid="lit",
             )
@@ -319,6 +321,17 @@ def _grown(flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
     grown[1:] |= flags[:-1]
     grown[:-1] |= flags[1:]
     return grown
+
+
+def _runs(wanted: NDArray[np.bool_], values: Floats) -> list[tuple[int, int]]:
+    """First and last index of every run of equal values, where they are wanted."""
+    runs: list[tuple[int, int]] = []
+    for i in np.flatnonzero(wanted).tolist():
+        if runs and runs[-1][1] == i - 1 and values[i] == values[i - 1]:
+            runs[-1] = (runs[-1][0], i)
+        else:
+            runs.append((i, i))
+    return runs
 
 
 def line_width(magnitude: ArrayLike) -> Floats:

@@ -66,7 +66,7 @@ PALETTES: dict[str, Palette] = {
         quiet="#701010",
         strong="#ff3030",
         second="#b01818",
-        fill="#2a0404",
+        fill="#3c0a0a",
         shade="#7a1515",
         night="#000000",
     ),

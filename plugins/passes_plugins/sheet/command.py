@@ -1,0 +1,145 @@
+"""``passes sheet``: the night on one page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from passes.errors import InputError
+from passes.options import asks, program, to_stdout
+from passes.options.files import check_writable, write_whole
+
+if TYPE_CHECKING:
+    from passes.contributions import Services
+    from passes.plans import Plan
+
+_SUFFIXES = ("", ".html", ".htm", ".xhtml")
+
+
+def _checked(
+    ctx: click.Context, param: click.Parameter, path: Path | None
+) -> Path | None:
+    """Refuse now what could not be written later."""
+    if path is None or str(path) == "-":
+        return None
+    if path.suffix.lower() not in _SUFFIXES[:3]:
+        raise InputError(f"{path}: a sheet is a page, written as .html")
+    check_writable(path)
+    return path
+
+
+@click.command("sheet")
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path, allow_dash=True),
+    callback=_checked,
+    metavar="FILE",
+    help="Write the page there, whole or not at all. Default: stdout.",
+)
+@click.option(
+    "--plan",
+    "plan_path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The plan of the session, for its streaks and their placing.",
+)
+@click.option(
+    "--schedule",
+    "schedule_path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A schedule that passes schedule made, in place of the times found here.",
+)
+@click.option(
+    "--limit",
+    type=click.IntRange(1, 60),
+    default=12,
+    show_default=True,
+    help="How many passes.",
+)
+@click.option(
+    "--cards",
+    type=click.IntRange(0, 12),
+    default=3,
+    show_default=True,
+    help="How many of them get a card in large type, with advice.",
+)
+@click.option(
+    "--transit-days",
+    type=click.IntRange(0, 30),
+    default=7,
+    show_default=True,
+    metavar="DAYS",
+    help="How far ahead transits are looked for.",
+)
+@asks(search=True, rigs=True)
+@click.pass_obj
+def command(
+    services: Services,
+    /,
+    output: Path | None,
+    plan_path: Path | None,
+    schedule_path: Path | None,
+    limit: int,
+    cards: int,
+    transit_days: int,
+) -> None:
+    """The night on one page: make it before driving out of coverage.
+
+    One HTML file that needs nothing else: darkness, Moon, elements, the passes worth
+    it and how to shoot the best, streaks of a plan, transits, the order of the night,
+    what to check, cautions. --theme red keeps eyes adapted to the dark.
+
+    \b
+    Examples:
+      passes sheet --demo --output night.html
+      passes sheet --demo --theme red --rig long --output night.html
+      passes sheet --site ridge --plan m81.toml --schedule night.jsonl --output n.html
+    """
+    from passes_plugins.sheet.gathering import Wishes, gather
+    from passes_plugins.sheet.page import page
+
+    plan = _plan(services, plan_path)
+    if plan is not None and plan.site and not _site_named():
+        services = services.moved(site=plan.site)
+    wishes = Wishes(
+        limit=limit,
+        cards=cards,
+        transit_days=transit_days,
+        plan=plan,
+        schedule=_schedule(schedule_path),
+    )
+    run = program()
+    content = page(gather(services, wishes), run.theme or "light").encode()
+    run.quiet()
+    if output is None:
+        to_stdout(content)
+        return
+    write_whole(output, content)
+    run.say(f"wrote {click.format_filename(output)} ({len(content) / 1024:,.0f} kB)")
+
+
+def _plan(services: Services, path: Path | None) -> Plan | None:
+    from passes.plans import read_plan, read_plan_text
+
+    if path is not None:
+        return read_plan(path)
+    if services.demo and services.demo_session:
+        plan = read_plan_text(services.demo_session, "the demo's plan")
+        return plan if plan.site in ("", services.site.name) else None
+    return None
+
+
+def _schedule(path: Path | None) -> tuple[object, ...]:
+    if path is None:
+        return ()
+    from passes.plans.schedule import read_schedule
+
+    return tuple(read_schedule(path).schedule.steps)
+
+
+def _site_named() -> bool:
+    params = click.get_current_context().params
+    return bool(params.get("site_name") or params.get("at"))

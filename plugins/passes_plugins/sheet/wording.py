@@ -1,0 +1,358 @@
+"""Everything on the page in words: facts, cards, rows, reports, cautions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, tzinfo
+from math import isfinite
+from typing import TYPE_CHECKING, Any
+
+from passes.tables import (
+    clock,
+    compass,
+    counted_classes,
+    magnitude,
+    number,
+    offset,
+    place,
+    seconds,
+    span,
+    step_s,
+    zone_of,
+)
+from passes_plugins.sheet.shooting import shooting
+
+if TYPE_CHECKING:
+    from passes.model import Event, Passage, Report
+    from passes_plugins.sheet.gathering import Card, Sheet
+
+Words = dict[str, Any]
+
+#: What a kind of report is called on the page; others go by their own word.
+_TITLES = {"streak": "Streaks in the session", "placing": "Placing the subs"}
+#: Reports told elsewhere on the page.
+_ELSEWHERE = {"twilight"}
+_MOST_EVENTS = 24
+#: A sentence in a summary is for machines to pass on, not for a small page.
+_LONGEST_WORD = 60
+
+
+def zone(sheet: Sheet) -> tzinfo:
+    """The site's time zone."""
+    return zone_of(sheet.site.zone)
+
+
+def heading(sheet: Sheet) -> Words:
+    """The title, and what is said under it."""
+    date = sheet.night.date
+    where = sheet.site.name or place(sheet.site)
+    return {
+        "title": f"Night of {date:%A} {date.day} {date:%B %Y}",
+        "where": where,
+    }
+
+
+def times(sheet: Sheet, local: tzinfo) -> str:
+    """How times are meant."""
+    shift = offset(sheet.window.start, local)
+    named = (
+        sheet.site.zone if sheet.site.zone == shift else f"{sheet.site.zone} ({shift})"
+    )
+    later = offset(sheet.window.end, local)
+    change = f", later {later}: the clocks change" if later != shift else ""
+    return (
+        f"Times are {named}{change}; ± is one sigma. Predictions are as good as "
+        "their elements: get fresh ones as late as you can."
+    )
+
+
+def facts(sheet: Sheet, local: tzinfo) -> list[tuple[str, str]]:
+    """Site, darkness, Moon, elements."""
+    night, found = sheet.night, [("Site", place(sheet.site))]
+    dark = span(night.dark, local) if night.dark else "no full darkness"
+    found.append(("Dark", f"{dark}. {night.note}".rstrip(". ")))
+    found.append(("Sun down", span(night.window, local)))
+    found.append(("Moon", _moon(sheet, local)))
+    elements = sheet.elements
+    if elements is not None:
+        counted = counted_classes(elements.classes)
+        left = f"; {elements.left_out} left out" if elements.left_out else ""
+        found.append(("Objects", f"{elements.objects:,}: {counted}{left}"))
+        if isfinite(elements.median_age_days):
+            found.append(
+                (
+                    "Elements",
+                    f"{elements.median_age_days:.1f} days old (median), the oldest "
+                    f"{elements.oldest_age_days:.1f}",
+                )
+            )
+    found.append(("Made", f"{_day(sheet.made, local)} {clock(sheet.made, local)}"))
+    return found
+
+
+def _moon(sheet: Sheet, local: tzinfo) -> str:
+    lit = sheet.night.moon_illuminated
+    up = " and ".join(span(one, local) for one in sheet.night.moon_up)
+    words = f"{100 * lit:.0f} % lit, " if isfinite(lit) else ""
+    return words + (f"up {up}" if up else "below the horizon all night")
+
+
+def _day(time: datetime, local: tzinfo) -> str:
+    day = time.astimezone(local)
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+# --- passes ------------------------------------------------------------------------
+
+
+def row(passage: Passage, local: tzinfo) -> Words:
+    """One pass in the list."""
+    best = passage.brightest
+    moment = best or passage.culmination
+    seen = passage.visible[0].start if passage.visible else passage.start
+    gone = passage.visible[-1].end if passage.visible else passage.end
+    top = passage.culmination
+    return {
+        "id": passage.id,
+        "name": passage.name or str(passage.catalog_number),
+        "seen": f"{clock(seen, local)}–{clock(gone, local)}",
+        "best": clock(moment.time, local, step_s(passage.timing_sigma_s))
+        if moment
+        else "–",
+        "where": f"{moment.altitude_deg:.0f}° {compass(moment.azimuth_deg)}"
+        if moment
+        else "–",
+        "top": number(top.altitude_deg, 0, "°") if top else "–",
+        "magnitude": magnitude(best.magnitude, best.magnitude_sigma).replace("-", "−")
+        if best
+        else "unlit",
+        "sigma": seconds(passage.timing_sigma_s, 0.1),
+        "bound": seconds(passage.timing_bound_s, 0.1).lstrip("±"),
+        "age": number(passage.element_age_days, 1, " d"),
+        "unseen": not passage.visible,
+    }
+
+
+def card(one: Card, local: tzinfo) -> Words:
+    """One of the best passes in large type, with the way it goes and its shooting."""
+    passage = one.passage
+    return {
+        **row(passage, local),
+        "way": _way(passage),
+        "shooting": [shooting(advice, local) for advice in one.advice],
+        "rate": number(
+            passage.brightest.angular_rate_deg_s if passage.brightest else float("nan"),
+            2,
+            "°/s",
+        ),
+        "flags": [flag.replace("_", " ") for flag in passage.flags],
+    }
+
+
+def _way(passage: Passage) -> str:
+    """Where it comes up, how high it gets, where it goes."""
+    moments = (passage.rise, passage.culmination, passage.set)
+    words = [
+        f"{compass(m.azimuth_deg)} {m.altitude_deg:.0f}°"
+        for m in moments
+        if m is not None
+    ]
+    return " → ".join(words)
+
+
+# --- reports -----------------------------------------------------------------------
+
+
+def worth_a_section(one: Report) -> bool:
+    """Whether a report says anything that is not said elsewhere."""
+    if one.kind in _ELSEWHERE:
+        return False
+    return bool(one.events or one.summary or one.notes)
+
+
+def report(one: Report, local: tzinfo) -> Words:
+    """Any reporter's answer: its summary, its events, its remarks."""
+    return {
+        "title": _TITLES.get(one.kind, one.kind.replace("_", " ").capitalize()),
+        "summary": summary(one.summary),
+        "events": [_event(e, local) for e in one.events[:_MOST_EVENTS]],
+        "more": max(0, len(one.events) - _MOST_EVENTS),
+        "notes": [n.text for n in one.notes if n.severity == "info"],
+    }
+
+
+def summary(values: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What of a summary reads as one line each: numbers, words, counts."""
+    found = []
+    for name, value in values.items():
+        if isinstance(value, Mapping):
+            counts = [f"{v} {k}" for k, v in value.items() if isinstance(v, int) and v]
+            text = ", ".join(counts)
+        else:
+            text = _scalar(name, value)
+        if text:
+            found.append((_label(name), text))
+    return found
+
+
+_UNITS = {"_s": " s", "_h": " h", "_deg": "°", "_km": " km", "_mag": " mag"}
+
+
+def _label(name: str) -> str:
+    for ending in _UNITS:
+        name = name.removesuffix(ending)
+    return name.replace("_", " ").capitalize()
+
+
+def _scalar(name: str, value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value if len(value) <= _LONGEST_WORD else ""
+    if not isinstance(value, int | float) or not isfinite(value):
+        return ""
+    unit = next((u for ending, u in _UNITS.items() if name.endswith(ending)), "")
+    if unit == " s" and value >= 600.0:
+        return f"{value / 3600.0:.2f} h"
+    return (f"{value:,}" if isinstance(value, int) else f"{value:,.4g}") + unit
+
+
+def _event(event: Event, local: tzinfo) -> Words:
+    said = [f"sub {event.details['sub']}"] if "sub" in event.details else []
+    said += [str(event.details[k]) for k in ("verdict", "words") if k in event.details]
+    if isfinite(event.magnitude):
+        said.append(f"mag {event.magnitude:.1f}".replace("-", "−"))
+    return {
+        "time": clock(event.best, local, step_s(event.timing_sigma_s)),
+        "subject": event.subject or str(event.catalog_number or event.kind),
+        "said": ", ".join(said),
+        "sigma": seconds(event.timing_sigma_s, 0.1),
+    }
+
+
+def transit(event: Event, local: tzinfo) -> Words:
+    """One transit: when, of what, for how long, how far from the middle."""
+    details = event.details
+    body = str(details.get("body", "")).capitalize()
+    said = [f"{event.details['duration_s']:.2f} s"] if "duration_s" in details else []
+    if isinstance(details.get("altitude_deg"), int | float):
+        where = compass(float(details.get("azimuth_deg", float("nan"))))
+        said.append(f"{body} {details['altitude_deg']:.0f}° {where}")
+    said.append(_from(details))
+    return {
+        "time": clock(event.best, local, step_s(event.timing_sigma_s)),
+        "day": _day(event.best, local),
+        "title": f"{event.subject} in front of the {body}" if body else event.subject,
+        "said": [one for one in said if one],
+        "sigma": seconds(event.timing_sigma_s, 0.1),
+        "bound": seconds(event.timing_bound_s, 0.1).lstrip("±"),
+    }
+
+
+def _from(details: Mapping[str, Any]) -> str:
+    if details.get("from_site"):
+        return "seen from the site"
+    strip = details.get("strip")
+    nearest = strip.get("nearest") if isinstance(strip, Mapping) else None
+    distance = nearest.get("distance_km") if isinstance(nearest, Mapping) else None
+    return f"{distance:.0f} km from the site" if isinstance(distance, float) else ""
+
+
+def remarks(reports: Sequence[Report]) -> list[str]:
+    """What reports remark that is no caution."""
+    texts = [n.text for r in reports for n in r.notes if n.severity == "info"]
+    return list(dict.fromkeys(texts))
+
+
+# --- the order of the night, checks, cautions -------------------------------------
+
+
+def order(sheet: Sheet, local: tzinfo) -> list[Words]:
+    """What happens when: the schedule's steps, else every event in order of time."""
+    if sheet.schedule:
+        return [
+            {
+                "time": clock(s.time, local, 1.0),
+                "what": f"{s.event} {s.subject}",
+                "how": s.rig,
+            }
+            for s in sheet.schedule
+        ]
+    found: list[tuple[datetime, str, str]] = []
+    for passage in sheet.passages:
+        start = passage.visible[0].start if passage.visible else passage.start
+        words = row(passage, local)
+        how = f"mag {words['magnitude']}, best {words['best']}, {words['where']}"
+        found.append((start, words["name"], how))
+    for one in sheet.reports:
+        for event in one.events:
+            told = str(event.details.get("words") or event.subject)
+            how = (
+                ""
+                if "words" in event.details
+                else f"{one.kind}; {_event(event, local)['said']}"
+            )
+            found.append((event.start, told, how))
+    if sheet.subs:
+        last = max(sub.end for sub in sheet.subs)
+        found.append(
+            (
+                sheet.subs[0].start,
+                f"first of {len(sheet.subs)} subs",
+                sheet.subs[0].target.name,
+            )
+        )
+        found.append((last, "last sub ends", sheet.subs[-1].target.name))
+    return [
+        {"time": clock(when, local, step_s(1.0)), "what": what, "how": how.rstrip("; ")}
+        for when, what, how in sorted(found)
+    ]
+
+
+def checklist(sheet: Sheet) -> list[str]:
+    """What to see to before it is dark, the advisers' own points among it."""
+    points = [
+        "Elements fetched today, and this page made again after that",
+        "Clock of every computer and camera set within 0.1 s",
+        "Position and height of the site right; horizon as it really stands",
+        "Batteries full, cards empty, cables and heaters tried",
+        "Platform level and steady; nobody leaning on it while recording",
+        "Focus on a star, then locked",
+        "Dark adaptation: screens dim and red",
+    ]
+    if any(
+        event.details.get("body") == "sun" for r in sheet.transits for event in r.events
+    ):
+        points.insert(
+            0, "Full-aperture solar filters packed, for every telescope and finder"
+        )
+    for one in sheet.cards:
+        for advice in one.advice:
+            points += [
+                n.text for n in advice.notes if n.values.get("section") == "before"
+            ]
+    return alike_once(points)
+
+
+def cautions(sheet: Sheet) -> list[str]:
+    """Every warning that anyone gave, and what always holds."""
+    notes = [n for r in (*sheet.transits, *sheet.reports) for n in r.notes]
+    notes += [n for c in sheet.cards for a in c.advice for n in a.notes]
+    given = [n.text for n in notes if n.severity != "info"]
+    always = [
+        "Never point any optic at or near the Sun without a certified full-aperture "
+        "filter; cover everything while slewing.",
+        "A mount that slews is stronger than a hand: people and cables clear of it.",
+        "Drive rested and slowly at night; stop only where it is allowed and safe. "
+        "Local rules and licensed practice come first.",
+    ]
+    return alike_once((*given, *always))
+
+
+def alike_once(texts: Iterable[str]) -> list[str]:
+    """Each text once, in order; texts that differ in figures only count as one."""
+    kept: dict[str, str] = {}
+    for text in texts:
+        kept.setdefault(re.sub(r"[\d.,]+", "#", text), text)
+    return list(kept.values())
