@@ -13,6 +13,7 @@ from passes.options.files import check_writable, write_whole
 
 if TYPE_CHECKING:
     from passes.contributions import Services
+    from passes.model import Step
     from passes.plans import Plan
 
 _SUFFIXES = ("", ".html", ".htm", ".xhtml")
@@ -132,7 +133,7 @@ def _plan(services: Services, path: Path | None) -> Plan | None:
     return None
 
 
-def _schedule(path: Path | None) -> tuple[object, ...]:
+def _schedule(path: Path | None) -> tuple[Step, ...]:
     if path is None:
         return ()
     from passes.plans.schedule import read_schedule

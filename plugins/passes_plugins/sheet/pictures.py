@@ -33,9 +33,10 @@ def pictures(sheet: Sheet, theme: str) -> dict[str, Markup]:
     )
     course = evening.timeline_chart(colours, scene, sheet.passages, subs=sheet.subs)
     local = wording.zone(sheet)
+    rows = [wording.row(passage, local) for passage in sheet.passages]
     told = "; ".join(
-        f"{n}: {row['name']} {row['seen']}, {row['where']}, magnitude {row['magnitude']}"
-        for n, row in enumerate((wording.row(p, local) for p in sheet.passages), 1)
+        f"{n}: {row['name']} {row['seen']}, {row['where']}, mag {row['magnitude']}"
+        for n, row in enumerate(rows, 1)
     )
     # Our own markup, made by matplotlib, which escapes the text in it.
     return {
