@@ -74,16 +74,23 @@ def open_header(path: str) -> Opened:
             raise InputError("there is no such file") from None
         except IsADirectoryError:
             raise InputError("is a folder") from None
-        except _FAILURES as error:
+        except failures() as error:
             raise InputError(_why(path, error)) from None
         remarks = [_short(str(one.message)) for one in told]
     return Opened(header, tuple(dict.fromkeys(remarks)))
 
 
-_FAILURES = (
-    *(OSError, EOFError, zlib.error),
-    *(ValueError, IndexError, TypeError, KeyError),
-)
+def failures() -> tuple[type[Exception], ...]:
+    """What astropy and damaged files may raise."""
+    from astropy.io.fits import VerifyError
+
+    files = (OSError, EOFError, zlib.error)
+    return (*files, ValueError, IndexError, TypeError, KeyError, VerifyError)
+
+
+def why(path: str, error: Exception) -> str:
+    """In a line, why a file cannot be used."""
+    return str(error) if isinstance(error, InputError) else _why(path, error)
 
 
 def _first_header(path: str) -> Any:

@@ -73,6 +73,7 @@ def recorded(
     """Read every file; those that cannot be used are told, the others go on."""
     fits_files.need_astropy()
     paths = expanded(patterns)
+    failures = fits_files.failures()
     complaints: list[str] = []
     files: list[_File] = []
     for done, path in enumerate(paths):
@@ -80,8 +81,8 @@ def recorded(
             progress("reading headers", done, len(paths))
         try:
             one = _read(path, rig, complaints)
-        except InputError as error:
-            complaints.append(f"{path}: {error}")
+        except failures as error:
+            complaints.append(f"{path}: {fits_files.why(path, error)}")
             continue
         files.append(one)
     files.sort(key=lambda one: one.exposure.start)

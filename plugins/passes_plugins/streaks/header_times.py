@@ -10,6 +10,7 @@ from math import isfinite
 from typing import Any
 
 from passes.errors import InputError
+from passes_plugins.streaks.headers import number_of, text_of, value_of
 
 _DATE = re.compile(
     r"\s*(?P<date>\d{4}-\d{2}-\d{2})"
@@ -53,7 +54,7 @@ def exposure_of(header: Mapping[str, Any], comments: Mapping[str, str]) -> Expos
     """When the shutter was open; InputError says what is missing or impossible."""
     remarks: list[str] = []
     exposure_s = _exposure_s(header, remarks)
-    scale = str(header.get("TIMESYS", "UTC")).strip().upper()
+    scale = text_of(header, "TIMESYS").upper()
     found = _starts(header, comments, scale, exposure_s)
     if not found:
         raise InputError("no time of exposure: neither DATE-OBS nor DATE-BEG")
@@ -76,11 +77,12 @@ def _exposure_s(header: Mapping[str, Any], remarks: list[str]) -> float:
     """Seconds from XPOSURE (FITS 4.0), EXPTIME or EXPOSURE."""
     given = {}
     for key in ("XPOSURE", "EXPTIME", "EXPOSURE"):
-        if header.get(key) not in (None, ""):
+        value = value_of(header, key)
+        if value is not None:
             try:
-                given[key] = float(header[key])
-            except (TypeError, ValueError):
-                raise InputError(f"{key} is no number: {header[key]!r}") from None
+                given[key] = float(value)
+            except ValueError:
+                raise InputError(f"{key} is no number: {value!r}") from None
     if not given:
         raise InputError("no exposure time: none of EXPTIME, XPOSURE, EXPOSURE")
     name, value = next(iter(given.items()))
@@ -108,8 +110,8 @@ def _starts(
         ("DATE-AVG", 0.5),
         ("DATE-END", 1.0),
     ):
-        value = header.get(key)
-        if value in (None, ""):
+        value = value_of(header, key)
+        if value is None:
             continue
         text = str(value)
         if key == "DATE-OBS" and "T" not in text:
@@ -118,8 +120,9 @@ def _starts(
         back = timedelta(seconds=part * exposure_s)
         found.append((key, time - back, resolution_s))
     for key in ("MJD-BEG", "MJD-OBS"):
-        if not found and isinstance(header.get(key), int | float):
-            time = _MJD_EPOCH + timedelta(days=float(header[key]))
+        days = number_of(header, key)
+        if not found and 0.0 < days < 200_000.0:
+            time = _MJD_EPOCH + timedelta(days=days)
             found.append((key, _as_utc(time, scale), 0.001))
     return found
 
@@ -133,8 +136,9 @@ def _said(comment: str) -> float:
 def _clock(header: Mapping[str, Any]) -> str:
     """The time of day where DATE-OBS has only a date."""
     for key in ("TIME-OBS", "UT", "UTC", "UTSTART"):
-        if header.get(key) not in (None, ""):
-            return str(header[key]).strip()
+        value = value_of(header, key)
+        if value is not None:
+            return str(value).strip()
     raise InputError("DATE-OBS is a date without a time of day")
 
 

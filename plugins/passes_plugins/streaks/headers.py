@@ -33,11 +33,19 @@ def kind_of(header: Mapping[str, Any]) -> str:
     return next((kind for kind in _NO_LIGHT if kind in word), "")
 
 
+def value_of(header: Mapping[str, Any], key: str) -> str | float | None:
+    """What a keyword holds, if that is text or a number; None where it is empty."""
+    value = header.get(key)
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        return None
+    return None if value == "" else value
+
+
 def text_of(header: Mapping[str, Any], *keys: str) -> str:
     """The first keyword that says anything, as text."""
     for key in keys:
-        value = header.get(key)
-        if value not in (None, "") and not isinstance(value, bool):
+        value = value_of(header, key)
+        if value is not None:
             text = f"{value:g}" if isinstance(value, float) else str(value)
             return text.strip()
     return ""
@@ -46,12 +54,10 @@ def text_of(header: Mapping[str, Any], *keys: str) -> str:
 def number_of(header: Mapping[str, Any], *keys: str) -> float:
     """The first keyword that holds a finite number; nan if none."""
     for key in keys:
-        value = header.get(key)
-        if isinstance(value, bool):
-            continue
+        value = value_of(header, key)
         try:
-            number = float(value)  # type: ignore[arg-type]
-        except (TypeError, ValueError):
+            number = nan if value is None else float(value)
+        except ValueError:
             continue
         if isfinite(number):
             return number
@@ -81,11 +87,9 @@ def _angle(
 ) -> float | None:
     """Degrees: numbers are degrees, texts sexagesimal (hours for RA)."""
     for key in keys:
-        value = header.get(key)
-        if value in (None, "") or isinstance(value, bool):
+        value = value_of(header, key)
+        if value is None:
             continue
-        if isinstance(value, int | float):
-            return float(value)
         try:
             return float(value)
         except ValueError:

@@ -27,11 +27,20 @@ def wcs_of(header: Any) -> Any:
     """The astropy solution of a header; raises what astropy raises."""
     from astropy.wcs import WCS
 
+    _check_orders(header)
     if _usual(header):
         return _direct(header)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         return WCS(header, naxis=2)
+
+
+def _check_orders(header: Any) -> None:
+    """Refuse orders that would take a matrix of millions (SIP knows 2 to 9)."""
+    for name in ("A", "B", "AP", "BP"):
+        order = header.get(f"{name}_ORDER", 0)
+        if not isinstance(order, int) or not 0 <= order <= 9:
+            raise ValueError(f"{name}_ORDER {order!r} is impossible (0 to 9)")
 
 
 def _usual(header: Any) -> bool:
