@@ -85,7 +85,10 @@ class Maker:
     def make(
         self, row: int, crossing: Crossing, found: Nearest, moved: Shifts, i: int
     ) -> Strip | None:
-        """The strip nearest at entry ``i``; None where none of it is in the area."""
+        """The strip nearest at entry ``i``; None where none of it is in the area,
+        or the ground ends beside it."""
+        if not np.isfinite(self._along(np.array([row]), float(found.time_s[i]))).all():
+            return None  # it only just touches the Earth
         stretch = self._stretch(row, found, i)
         if stretch is None:
             return None
@@ -99,6 +102,8 @@ class Maker:
         at = int(np.abs(time_s - middle_s).argmin())
         along = self._along(rows, middle_s)
         width = float(widths_km(left[0, at], right[0, at], along))
+        if not np.isfinite(width):
+            return None
         altitude = float(sight.body_altitude_rad[0])
         details = {
             "height_m": round(self.height_km * 1000.0, 1),
@@ -222,6 +227,8 @@ class Maker:
         )
         when = np.interp(stops, from_km, time_s)
         ground = self.line.ground(rows, when[None], self.height_km)[0]
+        sound = np.isfinite(ground[:, 0])
+        stops, when, ground = stops[sound], when[sound], ground[sound]
         sight = see(self.line, np.repeat(rows, when.size), when, ground)
         points = []
         for k, place_km in enumerate(ground):
