@@ -273,12 +273,13 @@ def test_keys_move_the_next_subject_and_a_countdown_runs(tmp_path, terminal):
     assert json.loads(line)["id"] == "step-0"
 
 
-def test_bells_ring_a_minute_ten_seconds_and_none_before(tmp_path, terminal):
-    path = written(tmp_path / "one.jsonl", steps([600]))
-    screen = terminal(path, "--rehearse", "--speed", "65")
-    screen.process.wait(30)
-    screen.until("start TEST LAMP (long)\r\n")
-    assert screen.seen.count("\a") == 3
+@pytest.mark.parametrize("speed", ["65", "300"])
+def test_bells_ring_a_minute_ten_seconds_and_none_before(tmp_path, terminal, speed):
+    path = written(tmp_path / "two.jsonl", steps([600, 1200]))
+    screen = terminal(path, "--rehearse", "--speed", speed)
+    screen.process.wait(40)
+    screen.until("stop TEST LAMP (long)\r\n")
+    assert screen.seen.count("\a") == 6
 
 
 def test_quiet_is_quiet(tmp_path, terminal):

@@ -15,6 +15,7 @@ from passes.contributions import Answer
 from passes.errors import InputError
 from passes.model import Advice, Event, Mount, Note, Pointing, Report
 from passes.plans.schedule import read_schedule_text, schedule_text
+from passes_plugins import scheduling
 from passes_plugins.scheduling.gathering import gather, passage_event
 from passes_plugins.scheduling.leads import Leads
 from passes_plugins.scheduling.making import make_schedule
@@ -310,9 +311,7 @@ def test_events_come_from_passes_and_from_every_report():
     middle = window.start + (window.end - window.start) / 2
     other = replace(other, start=middle, best=middle, end=middle + timedelta(seconds=1))
     report = Report(kind="transit", events=(other,))
-    services = kit.FakeServices(
-        canned_advice=(advice(),), canned_reports=(report,)
-    )
+    services = kit.FakeServices(canned_advice=(advice(),), canned_reports=(report,))
     found = gather(services, None, LEADS, limit=12, every=False)
     assert [one.id for one in found.events] == [passage.id, "moon-transit"]
     assert {key[0] for key in found.advice} == {passage.id, "moon-transit"}
@@ -376,3 +375,7 @@ def test_the_calendar_holds_recordings_with_alarms_and_keeps_its_uids():
     assert all(e.valarm_list for e in found)
     moved = events(made([event("a", 0.1, 5)], set_up=set_up, demo=True))
     assert recording.uid.value in {e.uid.value for e in moved}
+
+
+def test_the_plugin_is_sound():
+    assert kit.check_plugin(scheduling).findings == ()

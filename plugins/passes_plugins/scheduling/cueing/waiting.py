@@ -74,17 +74,17 @@ class Bells:
         self._rung = now
 
     def _upcoming(self, now: float) -> Iterator[float]:
-        """Times of bells for what comes within the minute."""
-        for item in self._agenda.items():
-            if item.due > now + BELLS_S[0] + 1.0:
+        """Times of bells for what comes next, and for all within the minute."""
+        for place, item in enumerate(self._agenda.items()):
+            if place and item.due > now + BELLS_S[0]:
                 return
             yield from (item.due - before for before in BELLS_S)
 
     def next(self, now: float, begin: float) -> float:
-        """When to look again: at the next bell or second, or when a step begins."""
+        """When to look again: at the next bell, or when a step begins."""
         if not self._talk.lively:
             return begin
-        return min((t for t in self._upcoming(now) if t > now), default=now + 1.0)
+        return min((t for t in self._upcoming(now) if t > now), default=begin)
 
     def ring(self, now: float) -> None:
         """Ring once if any bell has come due."""
