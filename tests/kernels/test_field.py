@@ -107,13 +107,15 @@ def test_the_stay_is_where_a_fine_search_has_it(
     _, _, right, up = field.parabolas([times], [right_at], [up_at])
     first, last = field.stay_in(right, up, [1.0], [0.7])
     u = np.linspace(-1.0, 1.0, 20_001)
-    inside = (np.abs(field.at(right, u[:, None])[:, 0]) <= 1.0) & (
-        np.abs(field.at(up, u[:, None])[:, 0]) <= 0.7
-    )
+    across = np.abs(field.at(right, u[:, None])[:, 0])
+    along = np.abs(field.at(up, u[:, None])[:, 0])
+    # a path that only touches an edge for an instant may be in or out
+    inside = (across < 1.0 - 1e-9) & (along < 0.7 - 1e-9)
+    touching = u[(across <= 1.0 + 1e-9) & (along <= 0.7 + 1e-9)]
     if inside.any():
         assert first[0] <= u[inside][0] + 1e-9
         assert last[0] >= u[inside][-1] - 1e-9
-        assert first[0] >= u[inside][0] - 2e-4
-        assert last[0] <= u[inside][-1] + 2e-4
-    elif np.isfinite(first[0]):  # shorter than the search's step
-        assert last[0] - first[0] < 2e-4
+        assert first[0] >= touching[0] - 2e-4
+        assert last[0] <= touching[-1] + 2e-4
+    elif np.isfinite(first[0]):  # shorter than the search's step, or along an edge
+        assert last[0] - first[0] < 2e-4 or touching.size
