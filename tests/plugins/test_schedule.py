@@ -379,3 +379,13 @@ def test_the_calendar_holds_recordings_with_alarms_and_keeps_its_uids():
 
 def test_the_plugin_is_sound():
     assert kit.check_plugin(scheduling).findings == ()
+
+
+def test_without_a_rig_there_are_steps_all_the_same():
+    services = kit.FakeServices(rigs=())
+    found = gather(services, None, LEADS, limit=12, every=False)
+    schedule = make_schedule(found.events, found.advice, found.rigs, LEADS)
+    assert [s.event for s in schedule.steps] == ["ready", "point", "start", "stop"]
+    assert {s.rig for s in schedule.steps} == {""}
+    assert "No rig is known" in found.notes[-1].text
+    assert services.calls.count("advise") == 0

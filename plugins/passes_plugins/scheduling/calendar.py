@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from passes.model import Step
+from passes_plugins.scheduling.page import is_told
 
 if TYPE_CHECKING:
     from passes.contributions import Answer
@@ -51,7 +52,7 @@ def _spans(steps: Sequence[Step]) -> Iterator[tuple[Step, Step]]:
     for step in steps:
         if step.event in ("start", "hold"):
             yield step, ends.get(_whole(step), step)
-        elif step.event == "ready" and not step.rig:
+        elif is_told(step):
             yield step, step
 
 
@@ -76,7 +77,7 @@ def _event(first: Step, last: Step, answer: Answer, stamp: datetime) -> Any:
     if answer.site is not None and answer.site.name:
         event.add("location", plain(answer.site.name, 80))
     event.add("transp", "TRANSPARENT")
-    for minutes in _ALARMS_MIN if first.rig else (0,):
+    for minutes in (0,) if is_told(first) else _ALARMS_MIN:
         event.add_component(_alarm(minutes, summary))
     return event
 
@@ -118,7 +119,7 @@ def _lines(first: Step, last: Step) -> Iterator[str]:
     """The description, one thing a line; times are UTC."""
     if first.demo:
         yield "Demo: invented objects, sites and night."
-    if first.rig:
+    if not is_told(first):
         yield f"{first.event} {first.time:%H:%M:%S} UTC"
         if last is not first:
             yield f"{last.event} {last.time:%H:%M:%S} UTC"

@@ -78,7 +78,7 @@ class Lateness(ParamType):
     type=click.Choice(["skip", "fire"]),
     default="skip",
     show_default=True,
-    help="What becomes of steps over 2 s late.",
+    help="What becomes of steps over 5 s late.",
 )
 @click.option("--rehearse", is_flag=True, help="Now, on a simulated clock.")
 @click.option(

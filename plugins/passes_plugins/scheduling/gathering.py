@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 _SUB_WEIGHT = 0.2
 #: A pass asked for by name is wanted, however little it is worth.
 _LEAST_WEIGHT = 0.01
+_NO_RIG = Note(text="No rig is known, so there is no advice: passes rig add NAME.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ def gather(
         advice=advice,
         rigs=rigs,
         reserved=reserved,
-        notes=(*notes, *failed),
+        notes=(*notes, *failed, *(() if rigs else (_NO_RIG,))),
     )
 
 

@@ -60,9 +60,10 @@ def _note(jobs: list[Job], winner: Job, zone: tzinfo) -> Note:
         what = f"{len(jobs)} sub{'s' * (len(jobs) > 1)} of {what}"
     lesser = f"{what} at {clock(first.start, zone, 1.0)}"
     better = f"{winner.event.subject} at {clock(winner.start, zone, 1.0)}"
+    who = f"Rig{'s' * (len(rigs) > 1)} {', '.join(rigs)} cannot do both"
     return Note(
         severity="caution",
-        text=f"Rig{'s' * (len(rigs) > 1)} {', '.join(rigs)} cannot do both: {lesser} "
+        text=f"{who if any(rigs) else 'Both cannot be done'}: {lesser} "
         f"(weight {first.event.weight:.2g}) gives way to {better} (weight "
         f"{winner.event.weight:.2g}).",
         values={"left_out": len(jobs), "rigs": " ".join(rigs)},

@@ -49,8 +49,9 @@ def page(services: Services, schedule: Schedule, screen: Screen) -> str:
 def _legend(services: Services, zone: tzinfo) -> str:
     name = services.site.zone
     shift = offset(services.window.start, zone)
+    where = name if name == shift else f"{name} ({shift})"
     return (
-        f"Times are {name} ({shift}); starts and stops are widened by lead, tail and "
+        f"Times are {where}; starts and stops are widened by lead, tail and "
         "the 95 % bound. Cover optics while a mount slews by day, and keep clear of it."
     )
 
@@ -110,8 +111,13 @@ def _row(run: Sequence[Step], zone: tzinfo) -> list[str]:
         until = clock(run[-1].time + timedelta(seconds=exposure), zone, 1.0)
         count = f"{len(run)} sub{'s' * (len(run) > 1)}"
         return [time, "expose", subject, rigs, f"{count} until {until}"]
-    told = not step.rig and step.subject != "set-up"  # there is nothing to do
+    told = is_told(step) and step.subject != "set-up"  # there is nothing to do
     return [time, "" if told else step.event, subject, rigs, _how(step)]
+
+
+def is_told(step: Step) -> bool:
+    """Whether a step belongs to no recording: it tells of something, or prepares."""
+    return step.event == "ready" and "kind" not in (step.advice or {})
 
 
 def _how(step: Step) -> str:

@@ -17,8 +17,9 @@ from passes_plugins.scheduling.cueing.programs import Programs, Result
 from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named, to_ms
 from passes_plugins.scheduling.cueing.waiting import Bells, Waiting
 
-#: A step this far behind its time is late, s.
-LATE_S = 2.0
+#: A step this far behind its time is late, s: less than the lead of a recording, and more
+#: than a restart takes.
+LATE_S = 5.0
 #: What ends what was begun.
 _ENDS = {"stop": "start", "resume": "hold"}
 
