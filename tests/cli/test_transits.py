@@ -62,7 +62,7 @@ def checked(text):
 )
 def test_the_page_fits_and_the_json_keeps_its_schema(shown, args):
     page = shown(*args)
-    assert page.startswith("Invented")
+    assert page.startswith("Demo: ")
     assert max(cells(line) for line in page.splitlines()) <= 80
     found = checked(shown(*args, "--json"))
     assert found["demo"] is True

@@ -23,7 +23,7 @@ GROUND = (
 )
 #: With the Sun no lower than this some of it is up, degrees.
 _UP_DEG = -1.0
-DEMO = "Invented: a demonstration. Sites and objects do not exist."
+DEMO = "Demo: the site and the objects are invented."
 
 
 def cautions(bodies: Iterable[str], events: Iterable[Event] = ()) -> tuple[str, ...]:

@@ -38,10 +38,10 @@ _COLUMNS = (
     Column("Body"),
     Column("Object", elastic=True),
     Column("Lasts", "right"),
-    Column("Offset", "right", drop=3),
+    Column("Offset", "right", drop=5),
     Column("Body at", drop=2),
     Column("From", drop=1),
-    Column("±", "right", drop=4),
+    Column("±", "right", drop=3),
 )
 #: So many transits are told in full.
 _IN_FULL = 12

@@ -16,12 +16,12 @@ if TYPE_CHECKING:
 
 def report(briefing: SessionBriefing) -> Report:
     """What crosses the Moon or the Sun at the site within the services' window."""
-    from passes.errors import NothingToSearch
+    from passes.errors import PassesError
 
     wanted = Wanted(whole_window=True)
     try:
         found = find(briefing.services, wanted)
-    except NothingToSearch as error:
+    except PassesError as error:  # nothing to search, or elements too old
         return Report(
             kind="transit", reporter="transits", notes=(Note(text=str(error)),)
         )
