@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from passes.errors import InputError
-from passes.options import Evening, Finite, Moment, Output, asks, writes
+from passes.options import (
+    Chart,
+    Evening,
+    Finite,
+    Moment,
+    Output,
+    asks,
+    draws,
+    writes,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -99,9 +108,12 @@ class Until(ParamType):
 )
 @click.option("--anyway", is_flag=True, help="Even with elements too old for a strip.")
 @writes("transits")
+@draws("disc", "strip")
 @asks(rigs=True)
 @click.pass_obj
-def command(services: Services, /, output: Output, **given: Any) -> None:
+def command(
+    services: Services, /, output: Output, chart: Chart, **given: Any
+) -> None:
     """In front of the Moon or the Sun, and where to drive to see it central.
 
     Stations and objects longer than 30 m, unless --object names others, from now for
@@ -116,6 +128,7 @@ def command(services: Services, /, output: Output, **given: Any) -> None:
     \b
     Examples:
       passes transits --demo --body moon
+      passes transits --demo --body sun --chart strip.pdf
       passes transits --demo --reach 100 --rig long
       passes transits --demo --body sun --reach 100 --output strip.gpx
       passes transits --body moon --all --date 2029-03-20
@@ -125,6 +138,16 @@ def command(services: Services, /, output: Output, **given: Any) -> None:
     found = find(services, _wanted(services, given))
     found = replace(found, advice=_advice(services, found))
     _write(output, found)
+    _draw(services, chart, found)
+
+
+def _draw(services: Services, chart: Chart, found: Transits) -> None:
+    if chart.path is None:
+        return
+    from passes_plugins.transits.drawing import draw
+
+    named = bool(click.get_current_context().params.get("rigs"))
+    draw(services, chart, found, services.rigs[0] if named else None)
 
 
 def _wanted(services: Services, given: dict[str, Any]) -> Wanted:

@@ -254,7 +254,13 @@ def _taken(points: Nearest, which: Ints) -> Nearest:
 
 
 def beyond(event: Event, outlooks: Sequence[Outlook]) -> bool:
-    """Whether an event lies later than its object's elements deserve."""
+    """Whether an event is more than its object's elements can tell.
+
+    Its own strip says it best; else the day until which they are good.
+    """
+    strip = event.details.get("strip")
+    if strip and strip["shift_km"] is not None:
+        return bool(strip["shift_km"] > strip["width_km"])
     for one in outlooks:
         if one.catalog_number == event.catalog_number:
             return one.until is None or event.best > one.until

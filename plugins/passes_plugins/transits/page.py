@@ -120,7 +120,9 @@ def _outlook(outlooks: tuple[Outlook, ...], zone: tzinfo) -> str:
 
 def _legend(found: Transits, zone: tzinfo) -> str:
     first = offset(found.window.start, zone)
-    said = f"Times are {plain(found.site.zone)} ({first}), ± is one sigma. "
+    name = plain(found.site.zone)
+    local = name if name == first else f"{name} ({first})"
+    said = f"Times are {local}, ± is one sigma. "
     if found.wanted.strips:
         return said + "From: the site, or the nearest point of the centre line."
     return said + "Offset is from the disc's centre, in its radii."

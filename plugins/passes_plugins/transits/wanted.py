@@ -94,8 +94,14 @@ def _days(start: datetime, days: float) -> Span:
 
 def _none_usable(catalogue: Catalogue) -> PassesError:
     why = catalogue.skipped[0] if catalogue.skipped else None
-    reason = f" ({why.name or why.catalog_number}: {why.reason})" if why else ""
-    return NothingToSearch(f"no usable element set for this window{reason}")
+    if why is None:
+        return NothingToSearch("no usable element set for this window")
+    many = len(catalogue.skipped)
+    such = f"{many:,} left out, such as " if many > 1 else ""
+    return NothingToSearch(
+        f"no usable element set for this window ({such}"
+        f"{why.name or why.catalog_number}: {why.reason})"
+    )
 
 
 def _everything(services: Services, wanted: Wanted) -> Scope:
