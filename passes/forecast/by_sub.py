@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from passes import vectors
 from passes.forecast.crossings import Crossings
 from passes.model import Crossing, LineOfSight, Rig, Session, Span, Sub, Target
 
@@ -27,38 +26,21 @@ class _Field(NamedTuple):
 
 
 def field_of(target: Target, rig: Rig) -> LineOfSight:
-    """The frame of a rig pointed at a target.
+    """The frame of a rig whose middle is the target, its up at the target's angle.
 
-    The frame's up lies at the target's position angle plus the rig's own rotation; a
-    rig beside the main instrument looks where its offset (right, up in the main frame)
-    puts it, in the tangent plane.  A camera turned by 180° has the same frame.
+    How the camera is turned and where its rig stands on the platform is settled in the
+    target already.  A camera turned by 180° has the same frame.
     """
     axes = (rig.width_px, rig.height_px)
     focal_um = rig.effective_focal_length_mm * 1000.0
     width, height = (2 * np.arctan(0.5 * n * rig.pixel_um / focal_um) for n in axes)
-    ra_deg, dec_deg = _centre(target, rig)
     return LineOfSight.of_field(
-        ra_deg,
-        dec_deg,
+        target.ra_deg,
+        target.dec_deg,
         width_deg=float(np.degrees(width)),
         height_deg=float(np.degrees(height)),
-        position_angle_deg=target.position_angle_deg + rig.rotation_deg,
+        position_angle_deg=target.position_angle_deg,
     )
-
-
-def _centre(target: Target, rig: Rig) -> tuple[float, float]:
-    right, up = np.tan(np.radians(np.array(rig.offset_arcmin) / 60.0))
-    if right == 0.0 and up == 0.0:
-        return target.ra_deg, target.dec_deg
-    lon, lat = np.radians([target.ra_deg, target.dec_deg])
-    north = vectors.direction(lon, lat + np.pi / 2)
-    east = vectors.direction(lon + np.pi / 2, 0.0)
-    angle = np.radians(target.position_angle_deg)
-    c, s = np.cos(angle), np.sin(angle)
-    middle = vectors.direction(lon, lat)
-    middle = middle + right * (north * s - east * c) + up * (north * c + east * s)
-    lon, lat, _ = vectors.spherical(middle)
-    return float(np.degrees(lon)), float(np.degrees(lat))
 
 
 def crossings_by_sub(session: Session, find: Find) -> Mapping[int, Sequence[Crossing]]:

@@ -359,10 +359,11 @@ def test_reports_tell_what_costs_something() -> None:
     assert told.events[0].details["sub"] == 3
 
 
-def test_a_rig_aside_is_searched_anew() -> None:
-    aside = replace(session(), rigs=(rig(offset_arcmin=(5.0, 0.0)),))
+def test_subs_the_host_left_out_are_searched_anew() -> None:
     services = kit.FakeServices(canned_crossings=(crossing(magnitude=5.0),))
-    briefing = requests.session_briefing(session=aside, services=services, crossings={})
+    briefing = requests.session_briefing(
+        session=session(), services=services, crossings={}
+    )
     assert report(briefing).rows[2]["verdict"] == "removable"
     assert "crossings" in services.calls
 

@@ -38,17 +38,9 @@ def report(briefing: SessionBriefing) -> Report:
 
 
 def _given(briefing: SessionBriefing) -> list[Found] | None:
-    """Crossings the host has found already, where its fields are just ours.
-
-    A plan's target is the middle of the frame of the rig it names, turned as stated;
-    a rig that stands askew or aside on its platform is searched anew.
-    """
+    """Crossings the host has found already; None where it left a sub out."""
     session, crossings = briefing.session, briefing.crossings
-    plain = all(
-        rig.offset_arcmin == (0.0, 0.0) and rig.rotation_deg == 0.0
-        for rig in session.rigs
-    )
-    if not plain or any(sub.index not in crossings for sub in session.subs):
+    if any(sub.index not in crossings for sub in session.subs):
         return None
     looks = looks_of(session, frames_of(session))
     found = []
