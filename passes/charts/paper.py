@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 #: What a figure can be written as.
 FORMATS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 _DPI = 150
+_PAD_IN = 0.08
 
 
 def format_of(path: Path) -> str:
@@ -34,9 +35,12 @@ def new_figure(palette: Palette, width: float = 7.0, height: float = 7.0) -> Fig
     """An empty sheet, inches."""
     from matplotlib.figure import Figure
 
-    return Figure(
+    figure = Figure(
         figsize=(width, height), facecolor=palette.paper, layout="constrained"
     )
+    engine: Any = figure.get_layout_engine()
+    engine.set(w_pad=_PAD_IN, h_pad=_PAD_IN)
+    return figure
 
 
 def prepared(axes: Axes, palette: Palette, *, grid: bool = True) -> Axes:
@@ -59,6 +63,14 @@ def titled(axes: Axes, palette: Palette, text: str, *, demo: bool = False) -> No
     axes.set_title(plain(marked, 200), color=palette.ink, fontsize=11, loc="left")
 
 
+def headed(figure: Figure, palette: Palette, text: str, *, demo: bool = False) -> None:
+    """A heading for a figure whose axes have no frame."""
+    marked = f"{text}\n(demo: invented)" if demo else text
+    figure.suptitle(
+        plain(marked, 200), color=palette.ink, fontsize=11, x=0.02, ha="left"
+    )
+
+
 def plain(text: str, longest: int = 60) -> str:
     """Text from outside, harmless in a figure: no control signs, no mathematics."""
     lines = [harmless(line, longest) for line in text.split("\n")]
@@ -75,12 +87,15 @@ def content(figure: Figure, form: str, described: str = "") -> bytes:
         "svg": {"Date": None, "Description": described, "Creator": "passes"},
         "pdf": {"CreationDate": None, "Subject": described, "Creator": "passes"},
     }
+    import warnings
+
     settings: Any = {
         "svg.hashsalt": "passes",
         "svg.fonttype": "none",
         "pdf.fonttype": 42,
     }
-    with mpl.rc_context(settings):
+    with mpl.rc_context(settings), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing")  # names in any script
         figure.savefig(
             stream,
             format=form,

@@ -66,12 +66,19 @@ def draws(*figures: str, east: bool = False) -> Decorator:
             name = values.pop("figure_name", None)
             side = values.pop("east", None)
             _check(path, name, side)
-            chart = Chart(path, name or figures[0], program(), side or "left")
+            name = name or _named_by(path, figures)
+            chart = Chart(path, name, program(), side or "left")
             return function(*args, chart=chart, **values)
 
         return with_options(wrapper, options)
 
     return decorate
+
+
+def _named_by(path: Path | None, figures: tuple[str, ...]) -> str:
+    """The figure that a file is called after, else the usual one."""
+    stem = path.stem.lower() if path is not None else ""
+    return stem if stem in figures else figures[0]
 
 
 def _chart(figures: tuple[str, ...]) -> Decorator:
@@ -89,7 +96,7 @@ def _figure(figures: tuple[str, ...]) -> Decorator:
         "--figure",
         "figure_name",
         type=click.Choice(figures),
-        help=f"What to draw.  [default: {figures[0]}]",
+        help=f"What to draw. Default: what FILE is called after, else {figures[0]}.",
     )
 
 

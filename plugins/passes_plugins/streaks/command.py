@@ -8,12 +8,23 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from passes.errors import InputError
-from passes.options import Finite, Output, asks, program, to_stdout, writes
+from passes.options import (
+    Chart,
+    Finite,
+    Output,
+    asks,
+    draws,
+    program,
+    to_stdout,
+    writes,
+)
+from passes_plugins.streaks import alternatives
 
 if TYPE_CHECKING:
     from passes.contributions import Services
     from passes_plugins.streaks.assessing import Assessment
     from passes_plugins.streaks.choices import Choices
+    from passes_plugins.streaks.planning import Planned
 
 _VERDICTS = ("clean", "faint", "removable", "spoiled", "unknown")
 
@@ -68,13 +79,16 @@ _VERDICTS = ("clean", "faint", "removable", "spoiled", "unknown")
     metavar="PERCENT",
     help="A sub with more of its pixels marked is lost. Default: 2.",
 )
+@alternatives.with_alternatives
 @writes("crossings")
+@draws("frame", "session")
 @asks(rigs=True)
 @click.pass_obj
 def command(
     services: Services,
     /,
     output: Output,
+    chart: Chart,
     plan: str | None,
     files: tuple[str, ...],
     clock_offset_s: float,
@@ -92,7 +106,9 @@ def command(
     \b
     Examples:
       passes streaks --demo
+      passes streaks --demo --chart frame.svg
       passes streaks tonight.toml --elements active.tle
+      passes streaks tonight.toml --place > placed.toml
       passes streaks --subs 'M81/*.fits' --rig field --site ridge
       passes streaks --subs 'M81/*.fits' --list-files spoiled -0 | xargs -0 ls
     """
@@ -101,14 +117,19 @@ def command(
     _check(services, plan, files, listed, nul, clock_offset_s)
     typed = {key: value for key, value in thresholds.items() if value is not None}
     choices = Choices.of({**services.settings, **typed})
+    if alternatives.asked():
+        ready = _ready(services, plan)
+        alternatives.answer(ready, services, choices, output)
+        return
     if files:
         found = _of_files(services, files, clock_offset_s, choices)
     else:
         found = _of_plan(services, plan, choices)
     if listed:
         _list_files(found, listed, nul)
-        return
-    _write(found, output, services.demo, everything)
+    else:
+        _write(found, output, services.demo, everything)
+    _draw(found, chart, services.demo)
 
 
 def _check(
@@ -147,16 +168,21 @@ def _rig_name() -> str:
     return str(rigs[0]) if rigs else ""
 
 
-def _of_plan(services: Services, path: str | None, choices: Choices) -> Assessment:
+def _ready(services: Services, path: str | None) -> Planned:
     from passes.plans import read_plan, read_plan_text
-    from passes_plugins.streaks.assessing import assess
     from passes_plugins.streaks.planning import planned
 
     if path is None:
         plan = read_plan_text(services.demo_session, "the demo's plan")
     else:
         plan = read_plan(Path(path))
-    ready = planned(plan, services, site_named=_site_named(), rig_name=_rig_name())
+    return planned(plan, services, site_named=_site_named(), rig_name=_rig_name())
+
+
+def _of_plan(services: Services, path: str | None, choices: Choices) -> Assessment:
+    from passes_plugins.streaks.assessing import assess
+
+    ready = _ready(services, path)
     return assess(ready.session, ready.services, choices, notes=ready.notes)
 
 
@@ -218,6 +244,23 @@ def _write(found: Assessment, output: Output, demo: bool, everything: bool) -> N
         site=found.site,
         window=found.window,
         demo=demo,
+    )
+
+
+def _draw(found: Assessment, chart: Chart, demo: bool) -> None:
+    if chart.path is None:
+        return
+    from passes_plugins.streaks import chart as drawn
+    from passes_plugins.streaks.summing import summary_of
+
+    chart.write(
+        {
+            "frame": lambda palette: drawn.frame_chart(palette, found, demo=demo),
+            "session": lambda palette: drawn.session_chart(
+                palette, found, summary_of(found), demo=demo
+            ),
+        },
+        described="What crosses the subs of a session",
     )
 
 

@@ -111,9 +111,7 @@ class Until(ParamType):
 @draws("disc", "strip")
 @asks(rigs=True)
 @click.pass_obj
-def command(
-    services: Services, /, output: Output, chart: Chart, **given: Any
-) -> None:
+def command(services: Services, /, output: Output, chart: Chart, **given: Any) -> None:
     """In front of the Moon or the Sun, and where to drive to see it central.
 
     Stations and objects longer than 30 m, unless --object names others, from now for

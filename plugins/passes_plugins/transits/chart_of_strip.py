@@ -1,0 +1,166 @@
+"""The chart of a strip on the ground: a plain grid of kilometres about the site."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from passes.charts.clockface import zone_of
+from passes.charts.paper import new_figure, plain, prepared, titled
+from passes.model import Site
+from passes_plugins.transits.chart import clock_tenths
+from passes_plugins.transits.strips import way
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from passes.charts.theme import Palette
+    from passes.model import Event
+
+Floats = NDArray[np.float64]
+_BARS_KM = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
+
+
+def strip_chart(
+    palette: Palette, event: Event, site: Site, *, demo: bool = False
+) -> Figure:
+    """Centre line, edges and their 95 % bound, the site, the nearest point."""
+    strip = event.details["strip"]
+    figure = new_figure(palette, 5.6, 6.4)
+    axes = prepared(figure.add_subplot(1, 1, 1), palette)
+    axes.set_aspect("equal")
+    centre, left, right = (
+        eastings_km(site, strip[name]) for name in ("centre", "left", "right")
+    )
+    _band(axes, palette, left, right)
+    axes.plot(
+        *centre.T, color=palette.strong, lw=2.0, label="centre line", gid="centre"
+    )
+    _bounds(axes, palette, left, right, strip)
+    nearest = _place(site, strip["nearest"])
+    _spots(axes, palette, site, nearest, strip)
+    _frame(axes, nearest, strip)
+    _scale(axes, palette)
+    axes.set_xlabel("km east of the site", fontsize=9)
+    axes.set_ylabel("km north of the site", fontsize=9)
+    body = str(event.details["body"]).capitalize()
+    titled(axes, palette, f"Where {event.subject} crosses the {body}", demo=demo)
+    _key(figure, axes, palette, event, site)
+    return figure
+
+
+def eastings_km(site: Site, line: Sequence[Sequence[float]]) -> Floats:
+    """Places (longitude, latitude) as km east and north of the site, ``(n, 2)``.
+
+    Distance and bearing from the site are true (azimuthal equidistant).
+    """
+    return np.array([_point(site, lon, lat) for lon, lat, *_ in line]).reshape(-1, 2)
+
+
+def _point(site: Site, longitude_deg: float, latitude_deg: float) -> Floats:
+    there = Site(
+        latitude_deg=latitude_deg,
+        longitude_deg=(longitude_deg + 180.0) % 360.0 - 180.0,
+    )
+    distance, bearing = way(site, there)
+    angle = np.radians(bearing)
+    return distance * np.array([np.sin(angle), np.cos(angle)])
+
+
+def _place(site: Site, place: Any) -> Floats:
+    return _point(site, place["longitude_deg"], place["latitude_deg"])
+
+
+def _band(axes: Axes, palette: Palette, left: Floats, right: Floats) -> None:
+    outline = np.concatenate([left, right[::-1]])
+    axes.fill(*outline.T, facecolor=palette.fill, edgecolor="none", zorder=1)
+    for n, edge in enumerate((left, right)):
+        label = "edges" if n == 0 else None
+        axes.plot(*edge.T, color=palette.ink, lw=1.2, label=label, gid="edge")
+
+
+def _bounds(
+    axes: Axes, palette: Palette, left: Floats, right: Floats, strip: Any
+) -> None:
+    """The edges moved outward as far as the strip may lie aside, at 95 %."""
+    shift = strip.get("shift_km")
+    if not shift:
+        return
+    across = right - left
+    outward = across / np.linalg.norm(across, axis=1, keepdims=True)
+    for n, edge in enumerate((left - shift * outward, right + shift * outward)):
+        label = f"95 % bound (±{shift:.1f} km)" if n == 0 else None
+        axes.plot(
+            *edge.T, color=palette.second, lw=1.4, ls="--", label=label, gid="bound"
+        )
+
+
+def _spots(
+    axes: Axes, palette: Palette, site: Site, nearest: Floats, strip: Any
+) -> None:
+    look: Any = {"ls": "none", "color": palette.ink, "zorder": 5}
+    name = plain(site.name, 24) or "site"
+    axes.plot(0, 0, marker="s", markersize=8, label=name, **look)
+    distance = strip["nearest"]["distance_km"]
+    words = f"nearest point, {distance:.1f} km"
+    look = {**look, "mfc": "none", "mew": 1.8}
+    axes.plot(*nearest, marker="D", markersize=8, label=words, **look)
+
+
+def _frame(axes: Axes, nearest: Floats, strip: Any) -> None:
+    """A square that holds the site, the nearest point and the strip beside it."""
+    half = 0.5 * float(np.linalg.norm(nearest))
+    half += 0.8 * float(strip.get("width_km") or 0.0) + float(
+        strip.get("shift_km") or 0.0
+    )
+    half = max(1.15 * half, 3.0)
+    middle = 0.5 * nearest
+    axes.set_xlim(middle[0] - half, middle[0] + half)
+    axes.set_ylim(middle[1] - half, middle[1] + half)
+
+
+def _scale(axes: Axes, palette: Palette) -> None:
+    """A bar of round length in a corner, and north."""
+    (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
+    wide = x1 - x0
+    length = max((k for k in _BARS_KM if k <= 0.3 * wide), default=_BARS_KM[0])
+    x, y = x0 + 0.05 * wide, y0 + 0.05 * (y1 - y0)
+    axes.plot([x, x + length], [y, y], color=palette.ink, lw=4.0, solid_capstyle="butt")
+    look: Any = {"ha": "center", "fontsize": 9, "color": palette.ink}
+    axes.text(x + length / 2, y + 0.02 * wide, f"{length:g} km", **look)
+    right = x1 - 0.06 * wide
+    axes.annotate(
+        "",
+        xy=(right, y0 + 0.15 * wide),
+        xytext=(right, y0 + 0.04 * wide),
+        arrowprops={"arrowstyle": "->", "color": palette.ink},
+    )
+    axes.text(right, y0 + 0.16 * wide, "N", **look)
+
+
+def _key(
+    figure: Figure, axes: Axes, palette: Palette, event: Event, site: Site
+) -> None:
+    handles, labels = axes.get_legend_handles_labels()
+    zone = zone_of(site.zone)
+    local = event.best.astimezone(zone)
+    time = f"nearest point: {clock_tenths(event.best, zone)}, {local:%d %B %Y}"
+    careful = "Stop only where it is allowed and safe."
+    if event.details["body"] == "sun":
+        careful += "\nSUN: certified full-aperture filter on every optic, always."
+    figure.legend(
+        handles,
+        labels,
+        loc="outside lower center",
+        ncols=2,
+        fontsize=8,
+        labelcolor=palette.ink,
+        facecolor=palette.paper,
+        edgecolor="none",
+        title=f"{time}\n{careful}",
+        title_fontproperties={"size": 8},
+    ).get_title().set_color(palette.ink)
