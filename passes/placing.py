@@ -28,9 +28,9 @@ _STOP, _EXPOSE, _HOLD, _CHORE = 0, 1, 2, 3
 class Chore:
     """Something of ``steps`` between exposures, once ``first`` to ``last`` are taken.
 
-    It may not begin before step ``not_before``.  Without ``due`` it must be done before
-    the exposure after the ``last``; with it, no exposure may begin at that step or later
-    until it is done, and past ``last`` it is no longer needed.
+    It may not begin before step ``not_before``.  Without ``due`` it must be done
+    before the exposure after the ``last``; with it, no exposure may begin at that step
+    or later until it is done, and past ``last`` it is no longer needed.
     """
 
     steps: int
@@ -44,7 +44,8 @@ class Chore:
 class Placement:
     """The best way: steps at which exposures and chores begin, -1 for those left out.
 
-    ``chores`` are by chain; ``value`` counts exposures less the price of ``held`` steps.
+    ``chores`` are by chain; ``value`` counts exposures, less the price of the ``held``
+    steps.
     """
 
     starts: tuple[int, ...]
@@ -68,12 +69,12 @@ def place(
 ) -> Placement:
     """Place exposures in their order.
 
-    ``values`` ``(classes, t)`` is what an exposure of a class is worth when it begins at
-    each step (-inf where it must not begin, as past the end); ``which`` ``(n,)`` is the
-    class of each exposure and ``steps`` ``(n,)`` how long each keeps the camera busy.
-    Chores of one chain keep their order.  At most ``most_held`` steps are waited in all,
-    each at ``price``; exposures at the end may be left out.  Raises InputError for
-    lengths below one step, and where there is too much to compare.
+    ``values`` ``(classes, t)`` is what an exposure of a class is worth when it begins
+    at each step (-inf where it must not begin, as past the end); ``which`` ``(n,)`` is
+    the class of each exposure and ``steps`` ``(n,)`` how long each keeps the camera
+    busy.  Chores of one chain keep their order.  At most ``most_held`` steps are waited
+    in all, each at ``price``; exposures at the end may be left out.  Raises InputError
+    for lengths below one step, and where there is too much to compare.
     """
     if len(which) != len(steps) or any(s < 1 for s in steps) or most_held < 0:
         raise InputError("placing: every exposure needs a class and a step or more")
@@ -136,7 +137,7 @@ class _Search:
         return self._lapsed(k, done), spent + self.chains[i][counts[i]].steps
 
     def _levels(self) -> list[list[_State]]:
-        """The states that can be met after each number of exposures, later ones last."""
+        """The states that can be met after each number of exposures."""
         first = self._lapsed(0, (0,) * len(self.chains)), 0
         level = {first: None}
         levels = []

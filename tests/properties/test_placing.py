@@ -12,7 +12,7 @@ from passes.placing import Chore, place
 
 
 def tried(values, which, steps, chains, most_held, price):
-    """The best value by trying every sequence of acts; written apart from the kernel."""
+    """The best value by trying every sequence of acts, apart from the kernel."""
 
     @cache
     def best(time, taken, done, held):

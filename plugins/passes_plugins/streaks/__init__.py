@@ -24,6 +24,12 @@ def _report(briefing: SessionBriefing) -> Report:
     return report(briefing)
 
 
+def _place(briefing: SessionBriefing) -> Report:
+    from passes_plugins.streaks.placing_report import report
+
+    return report(briefing)
+
+
 def _load() -> click.Command:
     from passes_plugins.streaks.command import command
 
@@ -37,6 +43,12 @@ def passes_session_reporters() -> Iterator[SessionReporter]:
         summary="Which subs a satellite marks, and whether it matters in the stack.",
         report=_report,
         kinds=("streak",),
+    )
+    yield SessionReporter(
+        name="streak-placing",
+        summary="When to hold subs so that most exposure is kept.",
+        report=_place,
+        kinds=("placing",),
     )
 
 

@@ -25,6 +25,8 @@ from passes.tables import (
     zone_of,
 )
 from passes_plugins.streaks.assessing import Assessment, Judged
+from passes_plugins.streaks.lengths import sky_limits
+from passes_plugins.streaks.lengths_page import limit_words
 from passes_plugins.streaks.marks import Mark
 from passes_plugins.streaks.remarks import STACKING
 from passes_plugins.streaks.summing import Summary
@@ -174,6 +176,8 @@ def _figures(
             yield "Residue", _residue(residue.filter, residue.trails, residue.peak)
     lost, whole = summary.exposure_lost_s, summary.exposure_s
     yield "Exposure", f"{whole / 3600:.2f} h, {lost / 3600:.2f} h of it spoiled"
+    for words in limit_words(sky_limits(assessment)):
+        yield "Sky limit", words
     if summary.worst:
         yield "Worst", _worst(summary)
     for shadow in summary.shadows:
