@@ -252,3 +252,24 @@ def test_old_elements_of_a_file_are_refused(run, root):
     assert result.exit_code == 1
     assert "no usable element set for this window" in result.stderr
     assert "days away" in result.stderr
+
+
+def test_an_operators_ephemeris_serves_as_elements_do(run, shown, tmp_path):
+    """The station's own pass, written and read back: the same strip to a metre."""
+    path = tmp_path / "pass.oem"
+    given = ("--object", "80001", "--pass", "80001-20290317T1900")
+    assert run("track", "--demo", *given, "--output", str(path)).exit_code == 0
+    asked = (
+        *("--object", "80001", "--body", "saturn", "--reach", "800", "--json"),
+        *("--from", "2029-03-17T18:57:30Z", "--to", "2029-03-17T19:03:30Z"),
+        *("--min-altitude", "5"),
+    )
+    (before,) = checked(shown(*asked))["transits"]
+    (after,) = checked(shown(*asked, "--ephemeris", str(path)))["transits"]
+    assert ("change_over" in before["flags"], "change_over" in after["flags"]) == (
+        False,
+        True,
+    )
+    one, other = (e["strip"]["nearest"] for e in (before, after))
+    assert other["distance_km"] == pytest.approx(one["distance_km"], abs=2e-3)
+    assert other["time"][:21] == one["time"][:21]

@@ -17,9 +17,10 @@ from passes import sky, strip, vectors
 from passes import testing as kit
 from passes.config import Config
 from passes.contributions import Answer
+from passes.crossings import search_crossings
 from passes.errors import InputError, NothingToSearch, PassesError
 from passes.forecast import Request, build
-from passes.model import Growth, Site, Span
+from passes.model import Growth, LineOfSight, Site, Span
 from passes.registry import Registry
 from passes_plugins.transits import as_geojson, as_gpx, as_kml
 from passes_plugins.transits.area import read_area
@@ -511,3 +512,29 @@ def test_rings_are_cut_in_two_at_the_date_line():
     assert areas == pytest.approx([4.0, 4.0])
     whole = cut_ring([[0.0, 0.0], [0.0, 1.0], [1.0, 1.0], [1.0, 0.0], [0.0, 0.0]])
     assert len(whole) == 1
+
+
+def test_whoever_drives_somewhere_sees_only_what_was_listed(services):
+    """Transits from places drawn within reach, each searched for by itself."""
+    start, end = services.clock(), datetime(2029, 3, 30, tzinfo=UTC)
+    whole = find(services, Wanted(reach_km=100.0, until=end, bodies=("moon", "sun")))
+    rng = np.random.default_rng(5)
+    catalogue = services.catalogue(Span(start=start, end=end), ("80001",))
+    seen = 0
+    listed = {event.id: event.details["strip"] for event in whole.events}
+    points = [
+        (point["latitude_deg"], point["longitude_deg"])
+        for lines in listed.values()
+        for point in (lines["way_points"][3], lines["way_points"][-4])
+    ]
+    drawn = np.array([41.0, -2.4]) + rng.uniform(-0.6, 0.6, (8, 2))
+    for latitude, longitude in (*points, *drawn.tolist()):
+        place = Site(latitude_deg=latitude, longitude_deg=longitude, height_m=1150.0)
+        for body in ("moon", "sun"):
+            line = LineOfSight.of_body(body)
+            table = search_crossings(catalogue, place, line, start, end)
+            for time_s in table.closest.time_s[table.altitude_deg > 21.0]:
+                when = start + timedelta(seconds=float(time_s))
+                assert event_id(body, 80001, when) in listed
+                seen += 1
+    assert seen >= len(points)

@@ -153,7 +153,7 @@ def terminator(seen: Seen) -> str | None:
     return f"dark on the {_SIDES[round(degrees(limb + pi) / 45.0) % 8]}"
 
 
-def event_of(seen: Seen, more: Details, flags: tuple[str, ...] = ()) -> Event:
+def event_of(seen: Seen, more: Details) -> Event:
     """The event of one sight; ``more`` adds to its details."""
     crossing, sight, i = seen.crossing, seen.sight, seen.i
     best = seen.best
@@ -172,9 +172,14 @@ def event_of(seen: Seen, more: Details, flags: tuple[str, ...] = ()) -> Event:
         pointing=_pointing(seen),
         magnitude=crossing.magnitude,
         weight=_WEIGHT if seen.hits else _MISS_WEIGHT,
-        flags=(*crossing.flags, *flags),
+        flags=_flags(crossing.flags, bool(more.get("strip"))),
         details={**details_of(seen), **more},
     )
+
+
+def _flags(flags: tuple[str, ...], wide: bool) -> tuple[str, ...]:
+    """Caveats of a crossing; those of its edges mean nothing in a wide field."""
+    return tuple(flag for flag in flags if not (wide and "in_field" in flag))
 
 
 def _pointing(seen: Seen) -> Pointing:
