@@ -358,3 +358,40 @@ def test_a_reader_that_goes_away_ends_the_run_but_not_programs(tmp_path):
         assert "can no longer be written to stdout" in err
         assert words in err
         assert err.count("program ended with 0") == (3 if more else 0)
+
+
+def test_a_night_long_over_does_not_fill_the_screen(tmp_path):
+    path = written(tmp_path / "old.jsonl", steps([i - 90_000 for i in range(60)]))
+    log = tmp_path / "log"
+    code, given, err = ran(path, "--log", log)
+    assert (code, given) == (0, [])
+    assert len(err.splitlines()) == 11
+    assert "and 50 more left out" in err
+    assert log.read_text().count('"what":"skipped"') == 60
+
+
+def test_nothing_to_do_is_said(tmp_path):
+    path = tmp_path / "empty.jsonl"
+    path.write_text("")
+    code, given, err = ran(path)
+    assert (code, given) == (0, [])
+    assert "no step in it" in err
+
+
+def test_a_closed_terminal_ends_it_cleanly_but_nohup_keeps_it(tmp_path):
+    path = written(tmp_path / "later.jsonl", steps([600]))
+    process = cue(path)
+    time.sleep(2.5)
+    process.send_signal(signal.SIGHUP)
+    _, err = process.communicate(timeout=20)
+    assert process.returncode == 128 + signal.SIGHUP
+    assert "1 step left undone" in err
+    ignoring = cue(
+        path, preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    )
+    time.sleep(2.5)
+    ignoring.send_signal(signal.SIGHUP)
+    time.sleep(0.5)
+    assert ignoring.poll() is None
+    ignoring.kill()
+    ignoring.communicate()

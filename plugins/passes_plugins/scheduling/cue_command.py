@@ -141,6 +141,8 @@ def command(schedule: Path, arguments: tuple[str, ...], **given: Any) -> None:
     reading = _read(schedule)
     for problem in reading.problems:
         run.say(f"passes: {_safe(problem)}")
+    if not reading.entries:
+        run.say(f"passes: {_safe(str(schedule))}: no step in it, so nothing to do")
     code = _conduct(run, reading, prefix, str(schedule) == "-", given)
     click.get_current_context().exit(code)
 

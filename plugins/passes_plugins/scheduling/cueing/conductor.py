@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from passes.errors import PassesError
 from passes.plans.schedule import iso, json_line
+from passes_plugins.scheduling.cueing.account import Account
 from passes_plugins.scheduling.cueing.agenda import Agenda, Item
 from passes_plugins.scheduling.cueing.clocks import Clock
 from passes_plugins.scheduling.cueing.giving import Giver
@@ -17,11 +18,11 @@ from passes_plugins.scheduling.cueing.programs import Programs, Result
 from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named, to_ms
 from passes_plugins.scheduling.cueing.waiting import Bells, Waiting
 
-#: A step this far behind its time is late, s: less than the lead of a recording, and more
-#: than a restart takes.
+#: A step this far behind its time is late, s: a restart takes less, and a recording has
+#: a longer lead.
 LATE_S = 5.0
-#: What ends what was begun.
-_ENDS = {"stop": "start", "resume": "hold"}
+#: How many late steps are told one by one.
+_SHOWN = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,10 +50,10 @@ class Conductor:
         self.memory, self.talk, self.log = memory, talk, log
         self.programs: Programs | None = None
         self.giver: Giver | None = None
-        self._begun: dict[tuple[str, str, str], str] = {}
+        self._account = Account()
         self._again: set[str] = set()
         self._steps: dict[str, str] = {}
-        self._failed = 0
+        self._failed = self._skipped = 0
         self._ending = ""
         self._signal = 0
         self._bells = Bells(agenda, talk)
@@ -100,8 +101,8 @@ class Conductor:
         if self.manner.late == "fire" or item.id in self._again:
             self._tell(f"{words}; done at once", "late", id=item.id)
             return True
-        start = _ENDS.get(step.event)
-        if start and (start, step.subject, step.rig) in self._begun:
+        start = self._account.begun_by(step)
+        if start:
             self._tell(f"{words}; done at once, because its {start} was", "late")
             return True
         return False
@@ -120,7 +121,7 @@ class Conductor:
             "lateness_s": round(max(now - item.due, 0.0), 6),
         }
         self._steps[item.id] = named(step)
-        self._open_or_close(step.event, step.subject, step.rig, item.id)
+        self._account.note(step)
         if self.programs is not None:
             self.programs.start(item.id, document)
         self._give(item.id, document)
@@ -137,16 +138,23 @@ class Conductor:
         if self.giver is not None:
             self.giver.give(json_line(document), after)
 
-    def _open_or_close(self, event: str, subject: str, rig: str, name: str) -> None:
-        """Keep account of what was begun and not ended."""
-        if event in _ENDS.values():
-            self._begun[event, subject, rig] = name
-        elif event in _ENDS:
-            self._begun.pop((_ENDS[event], subject, rig), None)
-
     def _skip(self, item: Item, why: str) -> None:
-        self._tell(f"left out, {why}: {named(item.entry.step)}", "skipped", id=item.id)
+        text = f"left out, {why}: {named(item.entry.step)}"
+        self._skipped += 1
+        if self._skipped <= _SHOWN:
+            self.talk.tell(f"passes: {text}")
+        self._logged("skipped", self.clock.now(), text=text, id=item.id)
         self._note(item.id, "skipped")
+        following = self.agenda.first()
+        if following is None or following.due > self.clock.now() - LATE_S:
+            self._tell_skipped()
+
+    def _tell_skipped(self) -> None:
+        """How many more were left out than were shown."""
+        if self._skipped > _SHOWN:
+            more = self._skipped - _SHOWN
+            self.talk.tell(f"passes: and {more} more left out (--late fire: done)")
+        self._skipped = 0
 
     # --- what was done before -----------------------------------------------------
 
@@ -157,7 +165,7 @@ class Conductor:
             state = self.memory.states.get(item.id, "")
             step = item.entry.step
             if state in ("done", "intent"):
-                self._open_or_close(step.event, step.subject, step.rig, item.id)
+                self._account.note(step)
             if state in ("done", "skipped"):
                 done += 1
                 self.agenda.take(item)
@@ -233,10 +241,8 @@ class Conductor:
 
         how = result.trouble or f"ended with {result.code}"
         took = f" after {result.seconds:.2f} s" if result.code is not None else ""
-        said = plain(result.output, 160)
-        return f"  {self._steps[result.id]}: program {how}{took}" + (
-            f": {said}" if said else ""
-        )
+        said = f": {plain(result.output, 160)}" if result.output.strip() else ""
+        return f"  {self._steps[result.id]}: program {how}{took}{said}"
 
     def unread(self, reason: str) -> None:
         """Nobody reads the steps any more; called from the giver's thread."""
@@ -284,7 +290,7 @@ class Conductor:
         count = f"{len(left)} step{'s' * (len(left) != 1)} left undone"
         self._tell(f"{self._ending}; {count}", "stopped")
         self.talk.some(left)
-        for (event, *_), name in self._begun.items():
+        for event, name in self._account.open():
             what = self._steps.get(name, name)
             self.talk.tell(f"passes: begun and not ended: {what} (its {event})")
 

@@ -45,14 +45,15 @@ class Waiting:
 
     @contextlib.contextmanager
     def signals(self, caught: Callable[[int], None]) -> Iterator[None]:
-        """Have Ctrl-C and SIGTERM told instead of ending the program."""
+        """Have Ctrl-C, SIGTERM and a closed terminal told; what is ignored stays so."""
 
         def handler(number: int, _: Any) -> None:
             caught(number)
             self.wake()
 
-        both = (signal.SIGINT, signal.SIGTERM)
-        before = {number: signal.signal(number, handler) for number in both}
+        wanted = {signal.SIGINT, signal.SIGTERM, getattr(signal, "SIGHUP", 0)} - {0}
+        heard = [n for n in wanted if signal.getsignal(n) is not signal.SIG_IGN]
+        before = {number: signal.signal(number, handler) for number in heard}
         try:
             yield
         finally:
