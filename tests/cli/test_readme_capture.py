@@ -4,6 +4,7 @@ import os
 import re
 import subprocess
 import sys
+from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -14,8 +15,8 @@ case "$1" in
   gate)
     echo x >> asked
     case $(wc -l < asked) in
-      2) echo "wait 0"; exit 3 ;;
-      3) echo "dither"; exit 4 ;;
+      2) echo "wait 0"; exit 10 ;;
+      3) echo "dither 0"; exit 11 ;;
       *) echo "open" ;;
     esac ;;
   *) exec {python} -m passes "$@" ;;
@@ -105,3 +106,24 @@ def test_the_loop_that_asks_the_gate(examples, desk):
         ["start", "sub 2"],
     ]
     assert len((desk / "asked").read_text().splitlines()) == 5
+
+
+def test_the_loop_asks_the_real_gate(examples, desk):
+    passes = desk / "bin" / "passes"
+    real = f'exec {sys.executable} -m passes "$@"'
+    if subprocess.run(
+        ["sh", "-c", real, "sh", "gate", "--help"], check=False
+    ).returncode:
+        pytest.skip("this installation has no passes gate")
+    demo = "--demo --now 2029-03-17T20:05:00Z"
+    passes.write_text(f"#!/bin/sh\n# On the invented night.\n{real} {demo}\n")
+    plan = Path(str(resources.files("passes") / "data" / "demo" / "session.toml"))
+    (desk / "plan.toml").write_text(plan.read_text(encoding="utf-8"))
+    done = shell(next(one for one in examples if "passes gate" in one))
+    assert done.returncode == 0, done.stderr
+    assert [line.split(" | ")[1] for line in taken(desk)] == ["sub 0", "sub 1", "sub 2"]
+    # An answer that is none opens nothing.
+    passes.write_text("#!/bin/sh\necho no such file >&2\nexit 2\n")
+    again = shell(next(one for one in examples if "passes gate" in one))
+    assert again.returncode == 1
+    assert len(taken(desk)) == 3

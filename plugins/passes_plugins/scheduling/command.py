@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from passes.contributions import Services
     from passes.model import Schedule
     from passes_plugins.scheduling.planning import Placed
+    from passes_plugins.scheduling.set_up import SetUp
 
 _DURATION = re.compile(r"(?:(\d+(?:\.\d+)?)h)?\s*(?:(\d+(?:\.\d+)?)m(?:in)?)?\Z")
 #: The heading of a CSV that lists no step.
@@ -120,7 +121,6 @@ def _schedule(
     from passes_plugins.scheduling.gathering import gather
     from passes_plugins.scheduling.leads import Leads
     from passes_plugins.scheduling.making import make_schedule
-    from passes_plugins.scheduling.set_up import SetUp
 
     leads = Leads.of(services.settings, given)
     found = gather(
@@ -130,24 +130,28 @@ def _schedule(
         limit=given["limit"],
         every=given["every"],
     )
-    set_up = None
-    if given["set_up_s"] is not None:
-        stars = services.night.nautical
-        set_up = SetUp(
-            seconds=given["set_up_s"], stars_from=stars.start if stars else None
-        )
     made = make_schedule(
         found.events,
         found.advice,
         found.rigs,
         leads,
         window=services.window,
-        set_up=set_up,
+        set_up=_set_up(services, given["set_up_s"]),
         reserved=found.reserved,
         zone=zone_of(services.site.zone),
         demo=services.demo,
     )
     return replace(made, notes=(*made.notes, *found.notes))
+
+
+def _set_up(services: Services, seconds: float | None) -> SetUp | None:
+    """The preparation, if one was asked for; stars show after nautical twilight."""
+    from passes_plugins.scheduling.set_up import SetUp
+
+    if seconds is None:
+        return None
+    stars = services.night.nautical
+    return SetUp(seconds=seconds, stars_from=stars.start if stars else None)
 
 
 def _session(services: Services, path: Path | None) -> Placed | None:

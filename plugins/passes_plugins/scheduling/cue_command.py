@@ -205,11 +205,7 @@ def _conduct(
     conductor = Conductor(
         agenda,
         _clock(agenda, memory, given),
-        Manner(
-            late=given["late"],
-            unsure=given["unsure"],
-            stop_on_failure=given["stop_on_failure"],
-        ),
+        Manner(**{name: given[name] for name in ("late", "unsure", "stop_on_failure")}),
         memory,
         Talk(run, sys.stderr, given["quiet"]),
         log,

@@ -41,16 +41,15 @@ def steps(
                 _step(event, rig, "resume", end),
             ]
     spared = len(avoided) - len(bad)
-    notes = []
-    if spared and subs:
-        notes = [
-            Note(
-                text=f"{spared} crossing{'s' * (spared > 1)} that stacking removes: no "
-                "hold for them.",
-                values={"not_held": spared},
-            )
-        ]
-    return found, notes
+    return found, [_spared(spared)] if spared and subs else []
+
+
+def _spared(count: int) -> Note:
+    return Note(
+        text=f"{count} crossing{'s' * (count > 1)} that stacking removes: no hold for "
+        f"{'them' if count > 1 else 'it'}.",
+        values={"not_held": count},
+    )
 
 
 def _held(
