@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
 _METADATA = re.compile(r"<metadata>.*?</metadata>", re.DOTALL)
 _SIZE = re.compile(r'\s(?:width|height)="[^"]*pt"')
-_ID = re.compile(r'(?<=\s)id="([^"]*)"')
+_ID = re.compile(r'\sid="([^"]*)"')
+_USED = re.compile(r'(?:url\(#|xlink:href="#)([^)"]*)')
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 _DECIMALS = re.compile(r"(\d\.\d\d)\d+")
 _TAG = re.compile(r"<[^>]*>")
@@ -34,5 +35,7 @@ def inline_svg(figure: Figure, name: str, described: str) -> str:
     opening = f'{_SIZE.sub("", opening)} role="img" aria-label="{label}"'
     rest = _SPACE.sub("><", _COMMENT.sub("", rest))
     rest = _TAG.sub(lambda tag: _DECIMALS.sub(r"\1", tag[0]), rest)
-    marked = _USE.sub(rf"\g<1>{name}-", _ID.sub(rf'id="{name}-\g<1>"', rest))
+    used = set(_USED.findall(rest))
+    rest = _ID.sub(lambda m: f' id="{name}-{m[1]}"' if m[1] in used else "", rest)
+    marked = _USE.sub(rf"\g<1>{name}-", rest)
     return f"{opening}>{marked}"

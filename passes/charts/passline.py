@@ -117,7 +117,7 @@ def _altitude(axes: Axes, palette: Palette, course: Course) -> None:
             color=palette.ink,
             linewidth=4.0,
             solid_capstyle="butt",
-            gid="visible",
+            label="_visible",
         )
     for number, when in enumerate(course.shooting.waits, 1):
         _wait(axes, palette, track, when, number)
@@ -132,7 +132,7 @@ def _split(
 ) -> None:
     grown = lit.copy()
     grown[1:] |= lit[:-1]
-    axes.plot(x, np.where(grown, y, np.nan), color=palette.strong, lw=2.2, gid="lit")
+    axes.plot(x, np.where(grown, y, np.nan), color=palette.strong, lw=2.2, label="_lit")
     dark = ~lit
     axes.plot(
         x,
@@ -140,7 +140,7 @@ def _split(
         color=palette.ink,
         lw=1.6,
         ls=_SHADOW,
-        gid="shadow",
+        label="_shadow",
     )
 
 

@@ -209,7 +209,7 @@ class SkyDisc:
             linestyle=(0, (1, 2.2)),
             linewidth=1.2,
             zorder=2,
-            gid="shadow",
+            label="_shadow",
         )
 
     def _lit(self, path: Path, x: Floats, y: Floats) -> None:
@@ -227,7 +227,7 @@ class SkyDisc:
                 capstyle="round",
                 joinstyle="round",
                 zorder=3,
-                gid="lit",
+                label="_lit",
             )
         )
 

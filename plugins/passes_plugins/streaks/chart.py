@@ -145,7 +145,18 @@ def _compass(axes: Axes, palette: Palette, frame: Frame) -> None:
             arrowprops={"arrowstyle": "->", "color": palette.ink},
         )
         end = foot + 1.45 * length * along
-        axes.text(*end, word, ha="center", va="center", fontsize=10, color=palette.ink)
+        x_word, y_word = end.tolist()
+        axes.text(
+            x_word,
+            y_word,
+            word,
+            ha="center",
+            va="center",
+            fontsize=10,
+            color=palette.ink,
+            zorder=6,
+            bbox={"fc": palette.panel, "ec": "none", "pad": 1.0},
+        )
 
 
 def _trail(axes: Axes, palette: Palette, frame: Frame, one: Trail, number: int) -> None:
@@ -160,7 +171,7 @@ def _trail(axes: Axes, palette: Palette, frame: Frame, one: Trail, number: int) 
     colour = palette.strong if lit else palette.ink
     if one.verdict == "spoiled":
         colour = palette.second
-    axes.plot(x, y, ls=style, lw=width, color=colour, gid=f"trail {one.verdict}")
+    axes.plot(x, y, ls=style, lw=width, color=colour, label=f"_{one.verdict}")
     start, end = np.array([x[0], y[0]]), np.array([x[-1], y[-1]])
     part = 0.2 + 0.6 * ((number * 0.382) % 1.0)
     axes.annotate(

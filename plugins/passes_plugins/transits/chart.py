@@ -84,7 +84,7 @@ def _disc(axes: Axes, palette: Palette, details: Any) -> None:
         edgecolor=palette.quiet,
         hatch="////",
         linewidth=0.8,
-        gid="dark",
+        label="_dark",
     )
 
 
@@ -112,7 +112,7 @@ def _chord(axes: Axes, palette: Palette, event: Event) -> None:
     half = float(np.sqrt(max(0.0, 1.0 - details["offset_radii"] ** 2)))
     duration_s = float(details.get("duration_s") or nan)
     ends = np.array([middle - (half + 0.22) * along, middle + (half + 0.22) * along])
-    axes.plot(ends[:, 0], ends[:, 1], color=palette.strong, lw=2.4, gid="chord")
+    axes.plot(ends[:, 0], ends[:, 1], color=palette.strong, lw=2.4, label="_chord")
     axes.annotate(
         "",
         xy=tuple(ends[1] + 0.05 * along),
@@ -186,7 +186,7 @@ def _chip(axes: Axes, palette: Palette, details: Any, rig: Rig) -> float:
             edgecolor=palette.second,
             lw=1.6,
             ls="--",
-            gid="chip",
+            label="_chip",
         )
     )
     reach = float(np.abs(corners).max())

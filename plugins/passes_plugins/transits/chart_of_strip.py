@@ -37,9 +37,7 @@ def strip_chart(
         eastings_km(site, strip[name]) for name in ("centre", "left", "right")
     )
     _band(axes, palette, left, right)
-    axes.plot(
-        *centre.T, color=palette.strong, lw=2.0, label="centre line", gid="centre"
-    )
+    axes.plot(*centre.T, color=palette.strong, lw=2.0, label="centre line")
     _bounds(axes, palette, left, right, strip)
     nearest = _place(site, strip["nearest"])
     _spots(axes, palette, site, nearest, strip)
@@ -80,7 +78,7 @@ def _band(axes: Axes, palette: Palette, left: Floats, right: Floats) -> None:
     axes.fill(*outline.T, facecolor=palette.fill, edgecolor="none", zorder=1)
     for n, edge in enumerate((left, right)):
         label = "edges" if n == 0 else None
-        axes.plot(*edge.T, color=palette.ink, lw=1.2, label=label, gid="edge")
+        axes.plot(*edge.T, color=palette.ink, lw=1.2, label=label)
 
 
 def _bounds(
@@ -94,9 +92,7 @@ def _bounds(
     outward = across / np.linalg.norm(across, axis=1, keepdims=True)
     for n, edge in enumerate((left - shift * outward, right + shift * outward)):
         label = f"95 % bound (±{shift:.1f} km)" if n == 0 else None
-        axes.plot(
-            *edge.T, color=palette.second, lw=1.4, ls="--", label=label, gid="bound"
-        )
+        axes.plot(*edge.T, color=palette.second, lw=1.4, ls="--", label=label)
 
 
 def _spots(
