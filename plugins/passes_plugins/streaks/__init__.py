@@ -36,6 +36,18 @@ def _load() -> click.Command:
     return command
 
 
+def _load_gate() -> click.Command:
+    from passes_plugins.streaks.gate_command import command
+
+    return command
+
+
+def _load_identify() -> click.Command:
+    from passes_plugins.streaks.identify_command import command
+
+    return command
+
+
 @hookimpl
 def passes_session_reporters() -> Iterator[SessionReporter]:
     yield SessionReporter(
@@ -58,4 +70,14 @@ def passes_commands() -> Iterator[Command]:
         name="streaks",
         summary="Which subs a satellite marks, and whether it matters.",
         load=_load,
+    )
+    yield Command(
+        name="gate",
+        summary="May the shutter open now: open, wait or dither.",
+        load=_load_gate,
+    )
+    yield Command(
+        name="identify",
+        summary="Who made a streak seen in an image.",
+        load=_load_identify,
     )

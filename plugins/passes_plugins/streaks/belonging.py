@@ -22,7 +22,7 @@ PLANNED_JITTER_S, RECORDED_JITTER_S = 3.0, 0.5
 #: Least sigma of a time; keeps a division from failing.
 _LEAST_S = 1e-4
 #: Speed of the Earth's surface at the equator, km/s.
-_GROUND_KM_S = 6378.137 * EARTH_ROTATION_RAD_S
+GROUND_KM_S = 6378.137 * EARTH_ROTATION_RAD_S
 
 
 def jitter_s(sub: Sub) -> float:
@@ -95,7 +95,7 @@ def sideways_chance(crossings: list[Crossing], frame: Frame, site: Site) -> Floa
     From the error across the track and from how far the site turns with the Earth
     while an object is late, both seen from the object's range.
     """
-    ground_km_s = _GROUND_KM_S * np.cos(np.radians(site.latitude_deg))
+    ground_km_s = GROUND_KM_S * np.cos(np.radians(site.latitude_deg))
     late = np.nan_to_num([c.timing_sigma_s for c in crossings]) * ground_km_s
     across_km = np.hypot(
         np.nan_to_num([c.cross_track_sigma_km for c in crossings]), late

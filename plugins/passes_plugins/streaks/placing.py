@@ -141,7 +141,7 @@ def _worth(
     return np.where(grid + subs[0].exposure_s <= until_s, value, -np.inf)
 
 
-# --- chores --------------------------------------------------------------------------
+# --- chores ---------------------------------------------------------
 
 
 def _task(ready: Planned, subs: Sequence[Sub]) -> _Task:
