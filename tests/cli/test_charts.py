@@ -187,6 +187,7 @@ def test_the_sun_stands_where_skyfield_has_it():
     )
     at = load.timescale(builtin=True).from_datetime(when)
     altitude, azimuth, _ = observer.at(at).observe(planets["sun"]).apparent().altaz()
+    planets.close()
     ours = evening.sun_altaz(place, when)
     assert ours == pytest.approx((altitude.degrees, azimuth.degrees), abs=0.05)
 
