@@ -10,7 +10,10 @@ from click.core import ParameterSource
 from passes.options import Chart, Finite, Output, asks, draws, program, writes
 
 if TYPE_CHECKING:
-    from passes.forecast import Forecast
+    from collections.abc import Sequence
+
+    from passes.forecast import Forecast, TonightRow
+    from passes.model import Passage
 
 #: Options that choose among passes: with ``--all`` there is nothing to choose.
 _CHOICES = {
@@ -94,8 +97,8 @@ def _draw(forecast: Forecast, tonight: Any, chart: Chart) -> None:
     scene = evening.Scene(
         site=tonight.site, night=tonight.night, window=tonight.window, demo=tonight.demo
     )
-    shown = [row.passage for row in tonight.rows[: evening.MOST_PATHS]]
-    left_out = len(tonight.rows) - len(shown)
+    rows = list(tonight.rows)
+    shown = _best(rows, evening.MOST_PATHS)
     chart.write(
         {
             "sky": lambda palette: evening.sky_chart(
@@ -103,17 +106,23 @@ def _draw(forecast: Forecast, tonight: Any, chart: Chart) -> None:
                 scene,
                 [evening.sampled(forecast, one) for one in shown],
                 east=chart.east,
-                left_out=left_out,
+                left_out=len(rows) - len(shown),
             ),
             "timeline": lambda palette: evening.timeline_chart(
                 palette,
                 scene,
-                [row.passage for row in tonight.rows[: evening.MOST_BARS]],
+                _best(rows, evening.MOST_BARS),
                 subs=evening.planned_subs(forecast.demo_session, scene.site),
             ),
         },
         described=f"{evening.TITLE} {scene.place}",
     )
+
+
+def _best(rows: Sequence[TonightRow], most: int) -> list[Passage]:
+    """The passes most worth it, as many as have room, in order of time."""
+    best = sorted(rows, key=lambda row: -row.worth)[:most]
+    return [row.passage for row in sorted(best, key=lambda row: row.passage.start)]
 
 
 def _page(tonight: Any, screen: Any) -> str:
