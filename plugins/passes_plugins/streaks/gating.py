@@ -125,6 +125,7 @@ class Gate:
         target: str,
     ) -> GateAnswer:
         opens, because, longest = time_s, None, length_s - time_s
+        wait_s = 0
         for one in self._closed[target]:
             if one.end_s <= opens:
                 continue
@@ -133,8 +134,8 @@ class Gate:
             if one.start_s >= opens + exposure_s:
                 break  # closes before this one comes
             because = because or one
-            opens = one.end_s
-        wait_s = ceil(opens - time_s - 1e-9) if opens > time_s else 0
+            wait_s = ceil(one.end_s - time_s)  # whole seconds, and then looked at
+            opens = time_s + wait_s
         settle_s = self.listed.settle_s
         word = "open"
         if wait_s:

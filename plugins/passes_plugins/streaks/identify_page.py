@@ -181,9 +181,10 @@ def _of_streak(
         for place, each in enumerate(one.candidates)
         if everything or each.chance >= _LISTED or place < _FIRST
     ]
-    rows.append([_percent(one.none_chance), NONE, *[""] * 7])
     yield ""
-    yield from listing(columns, rows, screen)
+    if rows:
+        yield from listing(columns, rows, screen)
+    yield f"{_percent(one.none_chance):>7}  {NONE}"
 
 
 def _row(one: Candidate) -> list[str]:

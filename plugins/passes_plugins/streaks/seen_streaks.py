@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
 from math import hypot, isnan
 
 import numpy as np
@@ -117,16 +116,14 @@ def of_places(
 
 def _sky(frame: Frame, x: float, y: float) -> tuple[float, float]:
     """RA and Dec of a pixel: the frame's own, corrected until its pixels agree."""
-    guess = np.array([x, y])
+    at_x, at_y = x, y
     for _ in range(12):
-        right, up = plane.from_pixels(*guess, frame.scale_arcsec_px, frame.size_px)
+        right, up = plane.from_pixels(at_x, at_y, frame.scale_arcsec_px, frame.size_px)
         ra, dec = frame.sky(right, up)
-        miss = np.array([x, y]) - np.array(
-            [float(value) for value in frame.pixels(ra, dec)]
-        )
-        if np.hypot(*miss) < 1e-3:
+        px, py = (float(value) for value in frame.pixels(ra, dec))
+        if hypot(x - px, y - py) < 1e-3:
             break
-        guess = guess + miss
+        at_x, at_y = at_x + x - px, at_y + y - py
     return float(ra), float(dec)
 
 
@@ -134,5 +131,5 @@ def around(streaks: Sequence[Streak]) -> Span:
     """From the first exposure's start to the last one's end."""
     return Span(
         start=min(one.start for one in streaks),
-        end=max(one.end for one in streaks) + timedelta(0),
+        end=max(one.end for one in streaks),
     )
