@@ -134,6 +134,25 @@ def test_what_is_missing_is_absent():
         assert word not in text
 
 
+def test_without_a_plan_nothing_is_said_of_subs():
+    """The demo's plan is for its northern site, so its southern one has none."""
+    result = sheet("--demo", "--site", "emberpan", "--transit-days", "0")
+    assert result.exit_code == 0, result.output
+    text = " ".join(Page(result.stdout).said)
+    assert "emberpan" in text
+    for word in ("Streaks", "Placing", "subs"):
+        assert word not in text
+
+
+def test_a_night_without_darkness_has_a_page(root):
+    elements = str(root / "passes" / "data" / "demo" / "elements.tle")
+    result = sheet("--at", "78,15,10", "--date", "2029-06-20", "--elements", elements)
+    assert result.exit_code == 0, result.output
+    text = " ".join(Page(result.stdout).said)
+    assert "no full darkness" in text
+    assert "Sun down" not in text
+
+
 def test_a_schedule_given_takes_the_place_of_the_times(tmp_path):
     path = tmp_path / "night.jsonl"
     made = CliRunner().invoke(cli, ["schedule", "--demo", "--output", str(path)])

@@ -31,6 +31,12 @@ Words = dict[str, Any]
 
 #: What a kind of report is called on the page; others go by their own word.
 _TITLES = {"streak": "Streaks in the session", "placing": "Placing the subs"}
+#: Kinds that are about subs, and say nothing where none are planned.
+_OF_SUBS = {"streak", "placing"}
+#: Kinds whose remarks tell what their summary holds.
+_IN_WORDS = {"placing"}
+#: Longer than this without the Sun going down, or up, is no night to be timed.
+_WHOLE_DAY_S = 23 * 3600.0
 #: Reports told elsewhere on the page.
 _ELSEWHERE = {"twilight"}
 _MOST_EVENTS = 24
@@ -72,13 +78,15 @@ def facts(sheet: Sheet, local: tzinfo) -> list[tuple[str, str]]:
     night, found = sheet.night, [("Site", place(sheet.site))]
     dark = span(night.dark, local) if night.dark else "no full darkness"
     found.append(("Dark", f"{dark}. {night.note}".rstrip(". ")))
-    found.append(("Sun down", span(night.window, local)))
+    if night.window.duration_s < _WHOLE_DAY_S:
+        found.append(("Sun down", span(night.window, local)))
     found.append(("Moon", _moon(sheet, local)))
     elements = sheet.elements
     if elements is not None:
         counted = counted_classes(elements.classes)
         left = f"; {elements.left_out} left out" if elements.left_out else ""
-        found.append(("Objects", f"{elements.objects:,}: {counted}{left}"))
+        classes = f": {counted}" if counted else ""
+        found.append(("Objects", f"{elements.objects:,}{classes}{left}"))
         if isfinite(elements.median_age_days):
             found.append(
                 (
@@ -168,17 +176,21 @@ def worth_a_section(one: Report) -> bool:
     """Whether a report says anything that is not said elsewhere."""
     if one.kind in _ELSEWHERE:
         return False
+    if one.kind in _OF_SUBS and not one.rows and not one.events:
+        return False
     return bool(one.events or one.summary or one.notes)
 
 
 def report(one: Report, local: tzinfo) -> Words:
     """Any reporter's answer: its summary, its events, its remarks."""
+    notes = [n.text for n in one.notes if n.severity == "info"]
+    worded = one.kind in _IN_WORDS and notes
     return {
         "title": _TITLES.get(one.kind, one.kind.replace("_", " ").capitalize()),
-        "summary": summary(one.summary),
+        "summary": [] if worded else summary(one.summary),
         "events": [_event(e, local) for e in one.events[:_MOST_EVENTS]],
         "more": max(0, len(one.events) - _MOST_EVENTS),
-        "notes": [n.text for n in one.notes if n.severity == "info"],
+        "notes": notes,
     }
 
 
