@@ -12,8 +12,9 @@ import numpy as np
 from passes.charts.clockface import clock, zone_of, zone_words
 from passes.charts.nightbar import Bar, Planned, night_figure
 from passes.charts.paper import titled
-from passes.charts.skydisc import East, Path, SkyDisc, sky_figure
+from passes.charts.skydisc import East, SkyDisc, sky_figure
 from passes.charts.skykey import Entry, key
+from passes.charts.skypath import Path
 from passes.charts.theme import Palette
 from passes.model import Night, Passage, Site, Span, Sub, Track
 

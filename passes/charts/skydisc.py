@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passes.charts.paper import new_figure, plain
+from passes.charts.skypath import Path, grown, line_width, runs_of
 from passes.charts.theme import Palette
 
 if TYPE_CHECKING:
@@ -30,22 +30,6 @@ _POINTS = {
     270: "W",
     315: "NW",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Path:
-    """One pass across the sky; arrays ``(n,)``, angles in degrees.
-
-    ``marks`` are (index, words) at which a time is written; with no words there is
-    only a dot.
-    """
-
-    label: str
-    azimuth_deg: Floats
-    altitude_deg: Floats
-    lit: NDArray[np.bool_]
-    magnitude: Floats
-    marks: Sequence[tuple[int, str]] = ()
 
 
 class SkyDisc:
@@ -201,7 +185,7 @@ class SkyDisc:
                 self._beside(x, y, index, words)
 
     def _in_shadow(self, path: Path, x: Floats, y: Floats) -> None:
-        dark = _grown(~path.lit)
+        dark = grown(~path.lit)
         self.axes.plot(
             np.where(dark, x, np.nan),
             np.where(dark, y, np.nan),
@@ -218,7 +202,7 @@ class SkyDisc:
         both = path.lit[:-1] & path.lit[1:]
         widths = np.round(4.0 * line_width(path.magnitude[:-1])) / 4.0
         ends = np.stack([x, y], axis=1)
-        runs = _runs(both, widths)
+        runs = runs_of(both, widths)
         self.axes.add_collection(
             LineCollection(
                 [ends[first : last + 2] for first, last in runs],
@@ -313,31 +297,6 @@ class SkyDisc:
                 "linewidth": 0.9,
             },
         )
-
-
-def _grown(flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Flags with one neighbour on each side, so that lines meet."""
-    grown = flags.copy()
-    grown[1:] |= flags[:-1]
-    grown[:-1] |= flags[1:]
-    return grown
-
-
-def _runs(wanted: NDArray[np.bool_], values: Floats) -> list[tuple[int, int]]:
-    """First and last index of every run of equal values, where they are wanted."""
-    runs: list[tuple[int, int]] = []
-    for i in np.flatnonzero(wanted).tolist():
-        if runs and runs[-1][1] == i - 1 and values[i] == values[i - 1]:
-            runs[-1] = (runs[-1][0], i)
-        else:
-            runs.append((i, i))
-    return runs
-
-
-def line_width(magnitude: ArrayLike) -> Floats:
-    """Line weight in points, ``(n,)``: 1 at magnitude 6 and fainter, 6 at −4."""
-    known = np.nan_to_num(np.asarray(magnitude, dtype=float), nan=6.0)
-    return np.asarray(np.interp(known, [-4.0, 6.0], [6.0, 1.0]))
 
 
 def sky_figure(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from passes.charts.paper import plain
-from passes.charts.skydisc import line_width
+from passes.charts.skypath import line_width
 from passes.charts.theme import Palette
 
 if TYPE_CHECKING:

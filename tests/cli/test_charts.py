@@ -8,7 +8,8 @@ import pytest
 
 from passes.charts import evening
 from passes.charts.passline import Course, Limit, Shooting, pass_chart
-from passes.charts.skydisc import SkyDisc, line_width
+from passes.charts.skydisc import SkyDisc
+from passes.charts.skypath import line_width
 from passes.charts.theme import PALETTES, palette
 from passes.model import Span
 from passes.testing import sightings

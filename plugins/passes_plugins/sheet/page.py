@@ -6,7 +6,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from passes.tables import plain
-from passes_plugins.sheet import wording
+from passes_plugins.sheet import course, wording
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -40,9 +40,9 @@ def page(sheet: Sheet, theme: str) -> str:
         ],
         transits=[wording.transit(e, zone) for r in sheet.transits for e in r.events],
         transit_notes=wording.remarks(sheet.transits),
-        order=wording.order(sheet, zone),
-        checklist=wording.checklist(sheet),
-        cautions=wording.cautions(sheet),
+        order=course.order(sheet, zone),
+        checklist=course.checklist(sheet),
+        cautions=course.cautions(sheet),
         times=wording.times(sheet, zone),
     )
 

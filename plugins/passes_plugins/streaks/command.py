@@ -250,13 +250,14 @@ def _write(found: Assessment, output: Output, demo: bool, everything: bool) -> N
 def _draw(found: Assessment, chart: Chart, demo: bool) -> None:
     if chart.path is None:
         return
-    from passes_plugins.streaks import chart as drawn
+    from passes_plugins.streaks.chart import frame_chart
+    from passes_plugins.streaks.chart_of_session import session_chart
     from passes_plugins.streaks.summing import summary_of
 
     chart.write(
         {
-            "frame": lambda palette: drawn.frame_chart(palette, found, demo=demo),
-            "session": lambda palette: drawn.session_chart(
+            "frame": lambda palette: frame_chart(palette, found, demo=demo),
+            "session": lambda palette: session_chart(
                 palette, found, summary_of(found), demo=demo
             ),
         },
