@@ -62,16 +62,6 @@ def sampled(services: Services, passage: Passage) -> Track:
     return services.track(passage, _step_s(passage))
 
 
-def planned_subs(text: str, site: Site) -> tuple[Sub, ...]:
-    """The subs of a plan given as TOML, if it is a plan for this site."""
-    if not text:
-        return ()
-    from passes.plans import read_plan_text, subs_of
-
-    plan = read_plan_text(text)
-    return subs_of(plan) if plan.site in ("", site.name) else ()
-
-
 def _step_s(passage: Passage) -> float:
     length_s = (passage.end - passage.start).total_seconds()
     return max(1.0, length_s / _STEPS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
     from passes.forecast import Forecast, TonightRow
     from passes.model import Passage
+    from passes.plans import Plan
 
 #: Options that choose among passes: with ``--all`` there is nothing to choose.
 _CHOICES = {
@@ -47,6 +49,13 @@ _CHOICES = {
     help="How high a pass must get while visible.",
 )
 @click.option("--all", "everything", is_flag=True, help="Every pass, lit or not.")
+@click.option(
+    "--plan",
+    "plan_path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A session's plan, for its subs in the chart of the timeline.",
+)
 @writes("passes")
 @draws("sky", "timeline", east=True)
 @asks(search=True)
@@ -57,6 +66,7 @@ def command(
     output: Output,
     chart: Chart,
     everything: bool,
+    plan_path: Path | None,
     **choice: Any,
 ) -> None:
     """The passes worth going outside for tonight.
@@ -73,6 +83,9 @@ def command(
       passes tonight --demo --chart night.svg --figure timeline --theme red
     """
     _refuse_choice(everything)
+    if plan_path is not None and chart.figure != "timeline":
+        raise click.UsageError("--plan belongs to --chart FILE --figure timeline")
+    plan = _plan(forecast, chart, plan_path)
     tonight = forecast.tonight(**choice, everything=everything)
     program().tell_rejected(tonight.searched.rejected)
     output.write(
@@ -85,14 +98,29 @@ def command(
         window=tonight.window,
         demo=tonight.demo,
     )
-    _draw(forecast, tonight, chart)
+    _draw(forecast, tonight, chart, plan)
 
 
-def _draw(forecast: Forecast, tonight: Any, chart: Chart) -> None:
+def _plan(forecast: Forecast, chart: Chart, path: Path | None) -> Plan | None:
+    """The plan named, or the one that the demo has for its own site."""
+    if chart.path is None or chart.figure != "timeline":
+        return None
+    from passes.plans import read_plan, read_plan_text
+
+    if path is not None:
+        return read_plan(path)
+    if not forecast.demo_session:
+        return None
+    plan = read_plan_text(forecast.demo_session, "the demo's plan")
+    return plan if plan.site in ("", forecast.site.name) else None
+
+
+def _draw(forecast: Forecast, tonight: Any, chart: Chart, plan: Plan | None) -> None:
     """The sky of the passes shown, or the course of the night."""
     if chart.path is None:
         return
     from passes.charts import evening
+    from passes.plans import subs_of
 
     scene = evening.Scene(
         site=tonight.site, night=tonight.night, window=tonight.window, demo=tonight.demo
@@ -112,7 +140,7 @@ def _draw(forecast: Forecast, tonight: Any, chart: Chart) -> None:
                 palette,
                 scene,
                 _best(rows, evening.MOST_BARS),
-                subs=evening.planned_subs(forecast.demo_session, scene.site),
+                subs=subs_of(plan) if plan is not None else (),
             ),
         },
         described=f"{evening.TITLE} {scene.place}",

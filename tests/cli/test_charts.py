@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -112,6 +113,22 @@ def test_options_of_a_chart_need_one(run, option):
     assert "--chart" in result.stderr
 
 
+def test_a_plan_puts_its_subs_into_the_timeline(run, tmp_path):
+    plan = str(files("passes") / "data" / "demo" / "session.toml")
+    path = tmp_path / "timeline.svg"
+    result = run("tonight", "--demo", "--plan", plan, "--chart", str(path))
+    assert result.exit_code == 0, result.output
+    assert "120 subs: M 81 field" in path.read_text()
+
+
+def test_a_plan_without_a_timeline_is_refused(run, tmp_path):
+    chart = str(tmp_path / "sky.png")
+    for typed in (["--chart", chart], []):
+        result = run("tonight", "--demo", "--plan", "plan.toml", *typed)
+        assert result.exit_code == 2
+        assert "timeline" in result.stderr
+
+
 def test_chart_and_output_are_two_files(run, tmp_path):
     path = str(tmp_path / "x.svg")
     result = run(
@@ -177,8 +194,6 @@ def test_brighter_is_thicker_and_unknown_is_thin():
 
 def test_the_sun_stands_where_skyfield_has_it():
     """Sun's place for the glow, within 0.05° of skyfield's altaz (JPL DE421)."""
-    from importlib.resources import files
-
     from skyfield.api import load, load_file, wgs84
 
     place, when = site(), sightings.BEST

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from html.parser import HTMLParser
+from importlib.resources import files
 from itertools import pairwise
 
 import pytest
@@ -144,8 +145,8 @@ def test_without_a_plan_nothing_is_said_of_subs():
         assert word not in text
 
 
-def test_a_night_without_darkness_has_a_page(root):
-    elements = str(root / "passes" / "data" / "demo" / "elements.tle")
+def test_a_night_without_darkness_has_a_page():
+    elements = str(files("passes") / "data" / "demo" / "elements.tle")
     result = sheet("--at", "78,15,10", "--date", "2029-06-20", "--elements", elements)
     assert result.exit_code == 0, result.output
     text = " ".join(Page(result.stdout).said)

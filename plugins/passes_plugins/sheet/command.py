@@ -138,7 +138,10 @@ def _schedule(path: Path | None) -> tuple[Step, ...]:
         return ()
     from passes.plans.schedule import read_schedule
 
-    return tuple(read_schedule(path).schedule.steps)
+    reading = read_schedule(path)
+    for problem in reading.problems:
+        program().say(f"passes: {problem}")
+    return tuple(reading.schedule.steps)
 
 
 def _site_named() -> bool:
