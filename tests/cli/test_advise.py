@@ -83,7 +83,7 @@ def test_these_settings_would_work_on_the_invented_night(shown):
     a low gain, every frame that the camera gives; a tenth of a millisecond standing
     still.
     """
-    (own, _) = checked(shown("--rig", "long", "--json"))["advice"]
+    (own,) = checked(shown("--rig", "long", "--json"))["advice"]
     assert own["adviser"] == "imaging"
     assert 1 / 2000 <= own["exposure_s"] <= 1 / 200
     assert own["gain"] == "0"
