@@ -184,6 +184,19 @@ def test_a_station_in_front_of_the_sun_at_madrid_in_2010():
     assert np.abs(sight.duration_s[alike] - 0.54).max() < 0.1
 
 
+def test_a_station_in_front_of_the_sun_at_fredericksburg_in_2020():
+    """About 0.54 s (NASA Earth Observatory 146906, caption): central at 0.971°/s."""
+    town = Site(latitude_deg=38.3, longitude_deg=-77.46, height_m=20.0)
+    start = datetime(2020, 6, 23, tzinfo=UTC)
+    catalogue = circular(420.0, 51.6, 60, start)
+    sight, _ = central_transits(catalogue, town, start, 3.0)
+    high = np.degrees(sight.altitude_rad) > 60.0
+    assert high.sum() >= 3
+    assert (
+        sight.duration_s[high].min() - 0.05 < 0.54 < sight.duration_s[high].max() + 0.05
+    )
+
+
 # --- skyfield alone -----------------------------------------------------------------
 
 

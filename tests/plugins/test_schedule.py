@@ -389,3 +389,20 @@ def test_without_a_rig_there_are_steps_all_the_same():
     assert {s.rig for s in schedule.steps} == {""}
     assert "No rig is known" in found.notes[-1].text
     assert services.calls.count("advise") == 0
+
+
+def test_steps_in_front_of_the_sun_carry_the_cautions():
+    details = {"body": "sun"}
+    solar = event("s", 0, 1, kind="transit", details=details)
+    schedule = made([solar, event("a", 30, 35)])
+    assert "certified full-aperture solar filter" in schedule.notes[0].text
+    assert schedule.notes[0].severity == "warning"
+    before = [step for step in schedule.steps if step.event != "stop"]
+    cautioned = {s.subject for s in before if s.advice and "caution" in s.advice}
+    assert cautioned == {"S"}
+    lines = schedule_text(schedule.steps)
+    assert lines.count("solar filter") == 3
+    assert list(read_schedule_text(lines.encode(), "x").schedule.steps) == list(
+        schedule.steps
+    )
+    assert not any("SUN" in note.text for note in made([event("a", 30, 35)]).notes)

@@ -16,6 +16,12 @@ from passes_plugins.scheduling.set_up import SetUp, preparation
 
 #: Steps of one time come in this order: what ends before what begins.
 ORDER = {"stop": 0, "resume": 1, "ready": 2, "point": 3, "hold": 4, "start": 5}
+#: What stands with every step in front of the Sun, and above them all.
+SUN = (
+    "SUN: a certified full-aperture solar filter on every optic and finder; never look "
+    "or point unfiltered, cover while slewing. Local rules and licensed practice come "
+    "first."
+)
 #: A bound over this makes a recording so long that it is worth a remark, s.
 _LONG_BOUND_S = 60.0
 
@@ -53,6 +59,8 @@ def make_schedule(
     held, hold_notes = holding.steps(events, jobs, leads)
     steps += held
     notes = [*overlaps.told(lost, zone), *hold_notes, *_doubts(jobs, leads, zone)]
+    if any(job.event.details.get("body") == "sun" for job in jobs):
+        notes.insert(0, Note(text=SUN, severity="warning"))
     if set_up is not None and jobs:
         more, remarks = preparation(set_up, jobs, rigs, zone)
         steps, notes = [*steps, *more], [*notes, *remarks]
@@ -110,8 +118,15 @@ def _step(job: Job, event: Any, time: datetime) -> Step:
         subject=job.event.subject,
         catalog_number=job.event.catalog_number,
         rig=job.rig,
-        advice=None if event == "stop" else job.advice,
+        advice=None if event == "stop" else _cautioned(job),
     )
+
+
+def _cautioned(job: Job) -> Mapping[str, Any] | None:
+    """The advice of a job, with what nobody may forget in front of the Sun."""
+    if job.event.details.get("body") != "sun":
+        return job.advice
+    return {**(job.advice or {}), "caution": SUN}
 
 
 def _remark(event: Event) -> Step:
