@@ -18,7 +18,8 @@ from passes.plans import read_plan_text, subs_of
 from passes.registry import Registry
 from passes_plugins.streaks.assessing import assess
 from passes_plugins.streaks.choices import Choices
-from passes_plugins.streaks.identifying import Streak, clock_offset, weighed
+from passes_plugins.streaks.clock_offsets import clock_offset
+from passes_plugins.streaks.identifying import Streak, weighed
 from passes_plugins.streaks.lengths import SkyLimit, sky_limits, tried
 from passes_plugins.streaks.placing import placed
 from passes_plugins.streaks.planning import planned

@@ -80,8 +80,9 @@ def command(
       passes identify --radec 148.1,69.0 149.9,69.6 --from 2029-03-17T20:03:06Z \\
         --to 2029-03-17T20:06:06Z --cut both --demo
     """
+    from passes_plugins.streaks.clock_offsets import clock_offset
     from passes_plugins.streaks.identify_page import write
-    from passes_plugins.streaks.identifying import clock_offset, identify
+    from passes_plugins.streaks.identifying import identify
     from passes_plugins.streaks.seen_streaks import around
 
     _check(images, ends, radec, cut)

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 from passes.contributions import Services
 from passes.options import Output
+from passes_plugins.streaks.clock_offsets import ClockOffset
 from passes_plugins.streaks.document import Document, iso, number, site_document
 from passes_plugins.streaks.identifying import (
     FLOOR,
     MOST_SIGMAS,
     Candidate,
-    ClockOffset,
     Identification,
     arcsec,
 )
