@@ -183,7 +183,7 @@ def _roots(path: Floats, level: Floats) -> list[Floats]:
     square = b * b - 4.0 * a * c
     root = np.sqrt(np.maximum(square, 0.0))
     q = -0.5 * (b + np.where(b < 0.0, -root, root))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         line = np.where(b != 0.0, -c / b, 1.0)
         one = np.where(flat, line, np.where(square >= 0.0, q / a, 1.0))
         other = np.where(flat | (square < 0.0) | (q == 0.0), 1.0, c / q)

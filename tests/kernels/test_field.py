@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from passes import field
@@ -99,6 +99,7 @@ def test_a_run_that_begins_inside_begins_at_its_start() -> None:
     st.lists(st.floats(-3.0, 3.0), min_size=6, max_size=6),
     st.floats(-0.9, 0.9),
 )
+@example([0.0, 0.0, 0.0, 0.0, 0.0, 2.2250738585e-313], 0.0)  # a root beyond all floats
 def test_the_stay_is_where_a_fine_search_has_it(
     places: list[float], middle: float
 ) -> None:
