@@ -174,7 +174,6 @@ def shot_at(case: Case, i: int, way: str) -> Shot:
         float(scene.exposures_s[way][i]),
         float(scene.signal_e_s[i]),
         float(scene.sky_e_s[i]),
-        words.holds_s(case, i),
     )
 
 

@@ -16,9 +16,6 @@ _STOPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.4, 8.0)
 _FRACTIONS_BELOW_S = 0.3
 #: Below this a frame alone shows little (common practice).
 _FAINT_SNR = 8.0
-#: From here on a shorter shutter that freezes the seeing costs nothing seen (common
-#: practice).
-_AMPLE_SNR = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +24,7 @@ class Shot:
 
     ``motion_s`` is what blur allows, ``light_s`` what fills the well as asked at this
     gain; ``fill`` the part of the well filled, ``headroom_mag`` what is left for
-    glints; ``sharpened`` that it is shorter to freeze the seeing.  nan is unknown.
+    glints.  nan is unknown.
     """
 
     way: str
@@ -41,7 +38,6 @@ class Shot:
     headroom_mag: float
     snr: float
     sky_e: float
-    sharpened: bool = False
 
 
 def dialled_s(exposure_s: float) -> float:
@@ -82,13 +78,8 @@ def shoot(
     motion_s: float,
     signal_e_s: float,
     sky_e_s: float,
-    holds_s: float = nan,
 ) -> Shot:
-    """Settle shutter and gain for a pixel that gets so many electrons a second.
-
-    ``holds_s`` is the time in which the seeing's pattern changes: a shutter longer
-    than it is shortened where a frame keeps an ample signal-to-noise.
-    """
+    """Settle shutter and gain for a pixel that gets so many electrons a second."""
     flow = signal_e_s + sky_e_s
     wanted_s = _not_under(motion_s, bench.shortest_s)
     gain = _gain(bench.gains, flow * wanted_s, choices.glint_mag)
@@ -99,13 +90,6 @@ def shoot(
     exposure_s = dialled_s(exposure_s)
     if exposure_s < bench.shortest_s:
         exposure_s, limit = bench.shortest_s, "camera"
-    sharpened = False
-    if exposure_s > holds_s:
-        frozen = _frozen(bench, choices, min(motion_s, holds_s), signal_e_s, sky_e_s)
-        if frozen is not None:
-            gain, exposure_s, limit = frozen
-            sharpened = True
-            light_s = choices.fill * gain.full_well_e / flow
     level = flow * exposure_s
     known = not isnan(level)
     return Shot(
@@ -117,7 +101,6 @@ def shoot(
         light_s=light_s,
         level_e=level,
         sky_e=sky_e_s * exposure_s,
-        sharpened=sharpened,
         fill=level / gain.full_well_e,
         headroom_mag=float(sensor.headroom_mag(gain.full_well_e, level))
         if known
@@ -128,28 +111,6 @@ def shoot(
             )
         ),
     )
-
-
-def _frozen(
-    bench: Bench, choices: Choices, most_s: float, signal_e_s: float, sky_e_s: float
-) -> tuple[Gain, float, str] | None:
-    """Gain, shutter and limit that freeze the seeing; None where light is short.
-
-    Of the gains that keep the signal-to-noise ample, the one whose well fills best.
-    """
-    flow = signal_e_s + sky_e_s
-    found = []
-    for gain in bench.gains:
-        light_s = choices.fill * gain.full_well_e / flow
-        exposure_s = dialled_s(min(most_s, light_s))
-        snr = sensor.signal_to_noise(
-            signal_e_s, exposure_s, 1.0, sky_e_s, 0.0, gain.read_noise_e
-        )
-        if snr >= _AMPLE_SNR and not exposure_s < bench.shortest_s:
-            filled = flow * exposure_s / gain.full_well_e
-            limit = "light" if light_s < most_s else "seeing"
-            found.append((filled, gain, exposure_s, limit))
-    return max(found, key=lambda one: one[0])[1:] if found else None
 
 
 def _not_under(value: float, least: float) -> float:

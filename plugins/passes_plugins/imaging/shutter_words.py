@@ -22,7 +22,6 @@ _LIMIT_WORDS = {
     "tracking": "the mount's following error",
     "shake": "the shake of the platform",
     "light": "light: a longer one overfills the pixels",
-    "seeing": "the seeing, whose pattern changes in a longer one",
     "camera": "the camera, which has no shorter one",
     "": "nothing that is known",
 }
@@ -52,11 +51,6 @@ def binding(case: Case) -> Iterator[Note]:
     ]
     if others:
         text += f" ({', '.join(others)})"
-    if shot.sharpened:
-        text += (
-            f". Shorter than blur asks, to freeze the seeing; gain {shot.gain.name} "
-            "as its well fills best of those with an ample signal-to-noise"
-        )
     yield note("why", f"{text}.", motion_limit_s=shot.motion_s)
     if isfinite(shot.level_e) and shot.level_e > 0.0:
         yield _level(case)

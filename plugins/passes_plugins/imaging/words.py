@@ -207,27 +207,21 @@ def _sharpness(case: Case) -> Iterator[Note]:
         )
 
 
-def holds_s(case: Case, i: int) -> float:
-    """Time in which the seeing's pattern changes at a sample; nan is unknown."""
-    wave = case.bench.filter.centre_nm
-    length_cm = optics.fried_cm(float(case.scene.seeing_arcsec[i]), wave)
-    return float(optics.coherence_s(length_cm, case.choices.wind_m_s))
-
-
 def _seeing(case: Case) -> Iterator[Note]:
     """Whether the shutter freezes the air, and what that is good for."""
     shot, i = case.shot, case.best
     seeing = float(case.scene.seeing_arcsec[i])
     if shot is None or not isfinite(seeing) or isnan(shot.exposure_s):
         return
-    holds = holds_s(case, i)
-    frozen = shot.exposure_s <= holds
+    wave = case.bench.filter.centre_nm
+    holds = optics.coherence_s(optics.fried_cm(seeing, wave), case.choices.wind_m_s)
+    frozen = shot.exposure_s < float(holds)
     yield note(
         "why",
-        f"The seeing's pattern holds for about {1e3 * holds:.1f} ms (wind of "
+        f"The seeing's pattern holds for about {1e3 * float(holds):.1f} ms (wind of "
         f"{case.choices.wind_m_s:g} m/s): this shutter "
         + ("freezes it; keep the sharpest frames." if frozen else "averages over it."),
-        coherence_s=holds,
+        coherence_s=float(holds),
     )
 
 
