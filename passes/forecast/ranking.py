@@ -57,7 +57,9 @@ class Ranking:
         self.rows = np.unique(self.table.row)
         middle = self.table.start + (self.table.end - self.table.start) / 2
         self._flying = (self.table.catalogue.take(self.rows), middle)
-        self.docked = (objects.attached(*self._flying) >= 0)[passages.fact_of]
+        docked = objects.attached(*self._flying) >= 0
+        # Who names a docked craft wants it, though the station stands for it.
+        self.docked = docked[passages.fact_of] & (not choice.named)
         self.over = self._over(now)
 
     def _over(self, now: datetime | None) -> Bools:

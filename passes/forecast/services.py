@@ -244,6 +244,7 @@ class Forecast(Asked):
                 magnitude=magnitude,
                 min_visible_altitude_deg=min_visible_altitude_deg,
                 everything=everything,
+                named=bool(self.request.objects),
             ),
         )
 

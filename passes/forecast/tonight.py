@@ -105,6 +105,7 @@ class Choice:
     magnitude: float | None = None
     min_visible_altitude_deg: float = 15.0
     everything: bool = False
+    named: bool = False  #: the objects were asked for by name
 
 
 def site_document(site: Site) -> dict[str, Any]:

@@ -84,28 +84,35 @@ def _left_out(searched: Searched) -> list[Note]:
         what = "1 object" if total == 1 else f"{total} objects"
         notes.append(Note(text=f"{what} left out{most}", severity="caution"))
     if searched.rejected:
-        bad = searched.rejected[0]
+        bad, many = searched.rejected[0], _count(len(searched.rejected), "record")
         notes.append(
             Note(
-                text=f"{len(searched.rejected)} records could not be read, the first "
-                f"at {bad.where}: {bad.reason}",
+                text=f"{many} could not be read, the first at {bad.where}: "
+                f"{bad.reason}",
                 severity="caution",
             )
         )
     return notes
 
 
+def _count(number: int, one: str, many: str = "") -> str:
+    """A number with its noun."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
 def _nothing(searched: Searched, found: int, cuts: Counter[str]) -> Note:
     """Why the answer is empty: what was searched, and the limit that cut most."""
-    if not found:
-        text = (
-            f"none of {searched.objects} objects rises above the limit in this window"
-        )
+    if not searched.objects:
+        text = "there was no object to search"
+    elif not found:
+        of_all = _count(searched.objects, "object")
+        text = f"none of {of_all} rises above the limit in this window"
     else:
         why, many = cuts.most_common(1)[0]
         text = (
-            f"nothing to see: {found} passes of {searched.objects} objects, "
-            f"and {many} of them are {why}"
+            f"nothing to see: {_count(found, 'pass', 'passes')} of "
+            f"{_count(searched.objects, 'object')}, {many} of them {why}; "
+            "--all lists every pass"
         )
     return Note(text=text, severity="caution", values=dict(cuts))
 
