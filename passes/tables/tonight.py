@@ -98,7 +98,7 @@ def _darkness(night: Night, zone: tzinfo) -> str:
         parts.append(text.plain(night.note))
     if night.window.duration_s < 23 * 3600:
         parts.append(f"Sun down {text.span(night.window, zone)}")
-    return "; ".join(parts)
+    return "; ".join([*(part.rstrip(".") for part in parts[:-1]), *parts[-1:]])
 
 
 def _moon(night: Night, zone: tzinfo) -> str:

@@ -67,3 +67,8 @@ def test_where_all_are_left_out_there_was_nothing_to_search(tonight):
     said = tonight(on="2031-01-01")
     assert "there was no object to search" in said
     assert "2 objects left out" in said
+
+
+def test_a_sentence_inside_the_line_of_darkness_loses_its_stop(run, tonight):
+    said = " ".join(tonight("--at", "60,20", on="2029-06-21").split())
+    assert "below the horizon; Sun down" in said
