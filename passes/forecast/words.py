@@ -84,10 +84,10 @@ def _left_out(searched: Searched) -> list[Note]:
         what = "1 object" if total == 1 else f"{total} objects"
         notes.append(Note(text=f"{what} left out{most}", severity="caution"))
     if searched.rejected:
-        bad, many = searched.rejected[0], _count(len(searched.rejected), "record")
+        bad, told = searched.rejected[0], _count(len(searched.rejected), "record")
         notes.append(
             Note(
-                text=f"{many} could not be read, the first at {bad.where}: "
+                text=f"{told} could not be read, the first at {bad.where}: "
                 f"{bad.reason}",
                 severity="caution",
             )
