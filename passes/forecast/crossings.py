@@ -20,9 +20,9 @@ from passes.forecast.brightness import Magnitudes, facts_of, seen_through
 from passes.forecast.by_operator import Overlay, overlay
 from passes.forecast.errors_in_time import GrowthColumns, Uncertainty
 from passes.forecast.geometry import View, Viewer
-from passes.forecast.passages import STALE_DAYS
 from passes.forecast.sampled import Model, sky_of
 from passes.model import Crossing, FieldPoint, Flags, LineOfSight, Site, Span
+from passes.track import STALE_DAYS
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -19,12 +19,10 @@ from passes.forecast.peaks import Peaks
 from passes.forecast.ragged import Spans
 from passes.forecast.sampled import Model, Sampled
 from passes.model import Brightest, Flags, Moment, Passage, Span
+from passes.track import STALE_DAYS
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-#: Elements further than this from a pass are called stale, days.
-STALE_DAYS = 7.0
 
 
 class Passages(Sequence[Passage]):

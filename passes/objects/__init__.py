@@ -3,7 +3,15 @@
 from passes.objects.classes import CLASSES, is_station, object_class, station_key
 from passes.objects.groups import attached, trains
 from passes.objects.launches import Launch, launch_of
-from passes.objects.sizes import Size, larger_than, read_sizes, size_of, sizes
+from passes.objects.sizes import (
+    Size,
+    larger_than,
+    read_size_file,
+    read_sizes,
+    size_in,
+    size_of,
+    sizes,
+)
 from passes.objects.standard import (
     StandardRow,
     StandardTable,
@@ -29,10 +37,12 @@ __all__ = [
     "larger_than",
     "launch_of",
     "object_class",
+    "read_size_file",
     "read_sizes",
     "read_standard_file",
     "read_standard_table",
     "rows_for",
+    "size_in",
     "size_of",
     "sizes",
     "station_key",

@@ -7,11 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from passes.errors import InputError
 from passes.objects.patterns import Patterns
+
+#: No table of sizes is longer than this, bytes.
+_MAX_BYTES = 4 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +59,32 @@ def read_sizes(text: str) -> tuple[Size, ...]:
     """
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     return tuple(_size(row) for row in csv.DictReader(lines))
+
+
+@lru_cache(maxsize=8)
+def read_size_file(path: str) -> tuple[Size, ...]:
+    """Rows of a person's own size table; none where no path is given.
+
+    Raises InputError (file and reason) where it cannot be read.
+    """
+    if not path:
+        return ()
+    try:
+        with Path(path).expanduser().open("rb") as file:
+            text = file.read(_MAX_BYTES).decode("utf-8-sig")
+        return read_sizes(text)
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read: {error.strerror}") from error
+    except KeyError as error:
+        raise InputError(f"{path}: the column {error} is missing") from error
+    except (TypeError, ValueError) as error:
+        raise InputError(f"{path}: not a table of sizes ({error})"[:300]) from error
+
+
+def size_in(own: tuple[Size, ...], number: int, name: str) -> Size | None:
+    """The size of an object by a person's own table first, then the packaged one."""
+    found = size_of(number, name, own) if own else None
+    return found or size_of(number, name)
 
 
 def _size(row: dict[str, str]) -> Size:

@@ -123,6 +123,17 @@ def test_size_by_name_and_unknown_size() -> None:
     assert objects.size_of(80001, "DEMO STATION") is not None
 
 
+def test_a_persons_own_table_goes_before_the_packaged_one(tmp_path) -> None:
+    header = "object,catalog_number,name,length_m,width_m,filled_fraction,structure_m,"
+    rows = "structure,source\nours,25544,,9,3,0.5,3,sail,invented\n"
+    file = tmp_path / "own.csv"
+    file.write_text(header + rows)
+    own = objects.read_size_file(str(file))
+    assert objects.size_in(own, 25544, "ISS (ZARYA)").length_m == 9.0
+    assert objects.size_in(own, 22285, "SL-16 R/B").length_m == 10.4
+    assert objects.read_size_file("") == ()
+
+
 def test_another_table_may_be_asked() -> None:
     header = "object,catalog_number,name,length_m,width_m,filled_fraction,structure_m,"
     rows = "structure,source\nyacht,80009,,9,3,0.5,3,sail,invented\n"
