@@ -26,7 +26,13 @@ _DAY = timedelta(days=1)
 
 @click.group("elements")
 def command() -> None:
-    """Keep, fetch, list and check element sets."""
+    """Keep, fetch, list and check element sets.
+
+    \b
+    Examples:
+      passes elements add tonight.tle
+      passes elements show 25544
+    """
 
 
 for _one in COMMANDS:

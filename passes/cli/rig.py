@@ -21,7 +21,13 @@ CSV_COLUMNS = (
 
 @click.group("rig")
 def command() -> None:
-    """Keep rigs by name: optics, camera, mount."""
+    """Keep rigs by name: optics, camera, mount.
+
+    \b
+    Examples:
+      passes rig list
+      passes rig add long --help
+    """
 
 
 @command.command("add")

@@ -72,7 +72,13 @@ def _described(function: Callable[..., Any]) -> Callable[..., Any]:
 
 @click.group("site")
 def command() -> None:
-    """Keep observing sites by name."""
+    """Keep observing sites by name.
+
+    \b
+    Examples:
+      passes site list
+      passes site add ridge --at 37.1,-3.4,1900
+    """
 
 
 @command.command("add")
