@@ -25,6 +25,14 @@ def root() -> Path:
 
 
 @pytest.fixture(scope="session")
+def package() -> Path:
+    """The installed package, wherever it stands: data and schemas lie in it."""
+    import passes
+
+    return Path(passes.__file__).parent
+
+
+@pytest.fixture(scope="session")
 def fixtures() -> Path:
     """The folder of invented and published data."""
     return ROOT / "fixtures"

@@ -54,7 +54,7 @@ def rmc(when: datetime) -> str:
 
 
 def test_ready_with_everything_there(
-    filled: Run, root: Path, with_plugin: Callable[..., Any]
+    filled: Run, package: Path, with_plugin: Callable[..., Any]
 ) -> None:
     with_plugin(passes_advisers=[])
     result = filled("check", *AT)
@@ -62,7 +62,7 @@ def test_ready_with_everything_there(
     assert result.stdout.rstrip().endswith("Ready.")
     assert all(len(line) <= 80 for line in result.stdout.splitlines())
     found = findings(filled, *AT)
-    schema = root / "passes" / "cli" / "schemas" / "check.json"
+    schema = package / "cli" / "schemas" / "check.json"
     document = json.loads(filled("check", "--json", *AT).stdout)
     jsonschema.validate(document, json.loads(schema.read_text()))
     states = {subject: one["state"] for subject, one in found.items()}

@@ -43,10 +43,10 @@ def filled(run: Run, file: Path) -> Run:
     return run
 
 
-def checked(result: Result, schema: str, root: Path) -> dict[str, Any]:
+def checked(result: Result, schema: str, package: Path) -> dict[str, Any]:
     """The JSON that was printed, held against its schema."""
     document = json.loads(result.stdout)
-    folder = root / "passes" / "cli" / "schemas"
+    folder = package / "cli" / "schemas"
     jsonschema.validate(document, json.loads((folder / schema).read_text()))
     assert isinstance(document, dict)
     return document
@@ -88,9 +88,9 @@ def test_add_uses_the_good_and_tells_the_bad(run: Run, file: Path) -> None:
     assert "checksum" in result.stderr
 
 
-def test_add_json(run: Run, file: Path, root: Path) -> None:
+def test_add_json(run: Run, file: Path, package: Path) -> None:
     result = run("elements", "add", str(file), "--json")
-    document = checked(result, "elements_add.json", root)
+    document = checked(result, "elements_add.json", package)
     assert (document["added"], document["added_objects"]) == (2, 2)
     assert document["holds"]["missing_classes"] == []
 
@@ -145,9 +145,9 @@ def test_list_filters(filled: Run) -> None:
     assert "0 objects of 2 match" in none.stdout
 
 
-def test_list_for_machines(filled: Run, root: Path) -> None:
+def test_list_for_machines(filled: Run, package: Path) -> None:
     result = filled("elements", "list", "--json")
-    document = checked(result, "elements_list.json", root)
+    document = checked(result, "elements_list.json", package)
     numbers = [one["catalog_number"] for one in document["objects"]]
     assert numbers == [80001, 80002]
     rows = list(
@@ -159,7 +159,7 @@ def test_list_for_machines(filled: Run, root: Path) -> None:
     assert rows[0]["last_epoch"] == "2031-10-11T12:00:00.000Z"
 
 
-def test_show_says_the_orbit_in_plain_words(filled: Run, root: Path) -> None:
+def test_show_says_the_orbit_in_plain_words(filled: Run, package: Path) -> None:
     result = filled("elements", "show", "80001")
     text = " ".join(result.stdout.split())
     assert "80001 SAMPLE STATION" in text
@@ -168,7 +168,7 @@ def test_show_says_the_orbit_in_plain_words(filled: Run, root: Path) -> None:
     assert "two.tle" in text
     assert filled("elements", "show", "sample station").stdout == result.stdout
     document = checked(
-        filled("elements", "show", "80001", "--json"), "elements_show.json", root
+        filled("elements", "show", "80001", "--json"), "elements_show.json", package
     )
     # semi-major axis of 15.5 revolutions a day by Kepler's third law: 6795 km
     middle_km = (document["orbit"]["perigee_km"] + document["orbit"]["apogee_km"]) / 2

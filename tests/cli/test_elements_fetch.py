@@ -175,9 +175,9 @@ def test_another_url_is_not_asked_for_what_the_old_one_said(
     assert "if-none-match" not in server.seen[-1]
 
 
-def test_fetch_json_follows_its_schema(run: Run, source: str, root: Path) -> None:
+def test_fetch_json_follows_its_schema(run: Run, source: str, package: Path) -> None:
     document = json.loads(run("elements", "fetch", "--json").stdout)
-    schema = root / "passes" / "cli" / "schemas" / "elements_fetch.json"
+    schema = package / "cli" / "schemas" / "elements_fetch.json"
     jsonschema.validate(document, json.loads(schema.read_text()))
     assert document["holds"]["sets"] == 2
 

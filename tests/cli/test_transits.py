@@ -231,8 +231,8 @@ def test_a_body_that_stays_down_is_said_and_no_error(shown):
 
 
 @pytest.mark.parametrize("place", ["90,0", "-90,0", "89.99,180", "0,180"])
-def test_poles_and_the_date_line_are_places_like_others(run, place, tmp_path, root):
-    elements = root / "passes" / "data" / "demo" / "elements.tle"
+def test_poles_and_the_date_line_are_places_like_others(run, place, tmp_path, package):
+    elements = package / "data" / "demo" / "elements.tle"
     path = tmp_path / "strip.geojson"
     result = run(
         *("transits", "--at", place, "--elements", str(elements), "--reach", "800"),
