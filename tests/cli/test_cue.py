@@ -380,7 +380,8 @@ def test_nothing_to_do_is_said(tmp_path):
 
 def test_a_closed_terminal_ends_it_cleanly_but_nohup_keeps_it(tmp_path):
     path = written(tmp_path / "later.jsonl", steps([600]))
-    process = cue(path)
+    # the tests themselves may run under nohup, which children inherit
+    process = cue(path, preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL))
     time.sleep(2.5)
     process.send_signal(signal.SIGHUP)
     _, err = process.communicate(timeout=20)
