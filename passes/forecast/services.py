@@ -103,7 +103,7 @@ class Forecast(Asked):
             window or self.window, names, self.request.late_by_s
         )
         if not len(catalogue) and not catalogue.skipped:
-            raise NothingToSearch("the element file holds no usable set")
+            raise NothingToSearch(self.supply.why_empty())
         return catalogue
 
     def history(self, catalog_number: int) -> Sequence[ElementSet]:

@@ -59,6 +59,14 @@ class Supply:
         """What could not be read in the request's files."""
         return () if self._kept else self.reading().rejected
 
+    def why_empty(self) -> str:
+        """Why no set can be used: the first fault, by file and line, and how many."""
+        if not self.rejected:
+            return "the element files hold no element sets"
+        first, others = self.rejected[0], len(self.rejected) - 1
+        more = f"; {others} more records could not be used either" if others else ""
+        return f"{first.where}: {first.reason}; no element set is left{more}"
+
     def catalogue(
         self, window: Span, names: tuple[str, ...] = (), late_by_s: float | None = None
     ) -> Catalogue:

@@ -173,3 +173,21 @@ def test_a_lateness_of_nothing_is_a_measurement_too(demo):
     assert "lateness_applied" in after["flags"]
     assert "lateness_applied" not in before["flags"]
     assert after["rise"]["time"] == before["rise"]["time"]
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("frame.oem", "frame.oem:1: record 1: a message of another kind (OEM)"),
+        ("crossed.xml", "crossed.xml:28: record 1: damaged XML"),
+    ],
+)
+def test_a_file_without_a_usable_set_says_what_was_wrong_with_it(
+    run, fixtures, name, said
+):
+    file = str(fixtures / "broken" / name)
+    result = run("tonight", "--elements", file, "--at", "37,-3", "--date", "2024-03-20")
+    assert result.exit_code == 1
+    assert said in result.stderr
+    assert "no element set is left" in result.stderr
+    assert len(result.stderr.splitlines()) == 1
