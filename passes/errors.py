@@ -76,14 +76,27 @@ class NothingToSearch(PassesError):
 
 
 class UnknownName(PassesError, LookupError):
-    """The user named something that does not exist; lists what does."""
+    """The user named something that does not exist; lists what does.
+
+    ``near`` holds names like it, where there are too many to list them all.
+    """
 
     exit_code = 2
 
-    def __init__(self, kind: str, name: str, known: Iterable[str] = ()) -> None:
-        self.kind, self.name, self.known = kind, name, tuple(known)
-        listed = ", ".join(self.known) or "none"
-        super().__init__(f"no {kind} named {name!r} (known: {listed})")
+    def __init__(
+        self,
+        kind: str,
+        name: str,
+        known: Iterable[str] = (),
+        *,
+        near: Iterable[str] | None = None,
+    ) -> None:
+        self.kind, self.name = kind, name
+        self.known = tuple(known if near is None else near)
+        listed = f" (known: {', '.join(self.known) or 'none'})"
+        if near is not None:
+            listed = f" (like it: {', '.join(self.known)})" if self.known else ""
+        super().__init__(f"no {kind} named {name!r}{listed}")
 
 
 class PluginFailed(PassesError):

@@ -123,7 +123,7 @@ def named(catalogue: Catalogue, names: tuple[str, ...]) -> Catalogue:
     for name in names:
         found = _find(catalogue, name)
         if not found:
-            raise UnknownName("object", name, _similar(catalogue, name))
+            raise UnknownName("object", name, near=_similar(catalogue, name))
         rows.extend(row for row in found if row not in rows)
     return catalogue.take(np.array(rows, dtype=np.int64))
 

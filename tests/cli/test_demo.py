@@ -191,3 +191,10 @@ def test_a_file_without_a_usable_set_says_what_was_wrong_with_it(
     assert said in result.stderr
     assert "no element set is left" in result.stderr
     assert len(result.stderr.splitlines()) == 1
+
+
+def test_an_unknown_object_is_answered_with_names_like_it(demo):
+    assert "(like it: DEMO STATION" in demo("--object", "DEMO STATON", code=2).stderr
+    nothing = demo("--object", "QQQQ", code=2).stderr
+    assert "no object named 'QQQQ'" in nothing
+    assert "known" not in nothing
