@@ -74,6 +74,7 @@ ROWS = (
     Row("made", 30_000, 12.0),
     Row("made, two processes", 30_000, 12.0, processes=2),
     Row("made, heyoka", 30_000, 12.0, fast=True),
+    Row("made, heyoka, two", 30_000, 12.0, processes=2, fast=True),
     Row("made, a day", 30_000, 24.0),
     Row("made, half the objects", 15_000, 12.0),
     Row("made, 100,000", 100_000, 12.0),
@@ -82,7 +83,7 @@ ROWS = (
     Row("real, two processes", 0, 12.0, processes=2),
     Row("real, heyoka", 0, 12.0, fast=True),
 )
-QUICK = 3
+QUICK = 4
 
 
 # --- in a process of its own ---------------------------------------------------
