@@ -23,6 +23,7 @@ from passes.sky.earth import (
     teme_to_icrs,
     true_of_date_from_icrs,
 )
+from passes.sky.meridian import next_transit, transits_at
 from passes.sky.night import night, night_containing
 
 __all__ = [
@@ -35,6 +36,7 @@ __all__ = [
     "j2000_from_icrs",
     "moon_altaz",
     "moon_teme_km",
+    "next_transit",
     "night",
     "night_containing",
     "site_axes",
@@ -43,5 +45,6 @@ __all__ = [
     "sun_altitude_deg",
     "sun_teme_km",
     "teme_to_icrs",
+    "transits_at",
     "true_of_date_from_icrs",
 ]

@@ -10,7 +10,7 @@ from skyfield.api import Star, wgs84
 pytest.importorskip("passes_plugins.streaks")
 from passes import sky, vectors
 from passes.model import Site, Span
-from passes_plugins.streaks.surroundings import next_transit, shadowed, surroundings
+from passes_plugins.streaks.surroundings import shadowed, surroundings
 
 SITE = Site(latitude_deg=37.1, longitude_deg=-3.4, height_m=1900.0)
 EQUATOR = Site(latitude_deg=0.0, longitude_deg=0.0)
@@ -38,7 +38,7 @@ def test_where_a_field_stands(ra_deg, dec_deg):
 
 
 def test_the_transit_is_due_south():
-    when = next_transit(SITE, 314.7, 20.0, START)
+    when = sky.next_transit(SITE, 314.7, 20.0, START)
     assert START < when < START + timedelta(days=1)
     _, azimuth = by_skyfield(314.7, 20.0, (when - START).total_seconds())
     assert azimuth == pytest.approx(180.0, abs=0.1)

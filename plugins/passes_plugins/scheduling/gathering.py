@@ -76,7 +76,7 @@ def _session(
     return Session(
         night=services.night,
         rigs=rigs,
-        targets=session.plan.targets,
+        targets=session.targets,
         subs=session.subs,
     )
 

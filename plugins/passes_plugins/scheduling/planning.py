@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from passes.errors import InputError
@@ -14,14 +14,12 @@ if TYPE_CHECKING:
     from passes.contributions import Services
     from passes.plans import Plan
 
-_DAY_S, _STEP_S = 86_400.0, 60.0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """A plan's subs and rig, and services at its site and over its night."""
+    """A plan's targets, subs and rig, and services at its site and over its night."""
 
-    plan: Plan
+    targets: tuple[Target, ...]
     subs: tuple[Sub, ...]
     rig: Rig
     services: Services
@@ -43,7 +41,7 @@ def placed(plan: Plan, services: Services, typed: Mapping[str, Any]) -> Placed:
     others = any(one.name != rig.name for one in services.rigs)
     reserved = others and rig.name not in (typed.get("rigs") or ())
     return Placed(
-        plan=plan,
+        targets=plan.targets,
         subs=subs,
         rig=rig,
         services=services,
@@ -74,34 +72,12 @@ def _that_night(services: Services, start: datetime) -> Services:
 
 def _subs(plan: Plan, rig: Rig, site: Site) -> tuple[Sub, ...]:
     """The plan's subs; a mount that stands on the pole's axis flips at the meridian."""
+    from passes import sky
     from passes.plans import subs_of
-
-    def transit(target: Target, after: datetime) -> datetime | None:
-        return _next_transit(site, target, after)
 
     flips = rig.mount.kind != "alt-azimuth"
     return subs_of(
         replace(plan, rig=rig.name),
-        transit=transit if flips else None,
+        transit=sky.transits_at(site) if flips else None,
         rotation_deg=rig.rotation_deg,
     )
-
-
-def _next_transit(site: Site, target: Target, after: datetime) -> datetime | None:
-    """When a target next crosses the meridian in the coming day, upper transit."""
-    import numpy as np
-
-    from passes import sky, vectors
-
-    time_s = np.arange(0.0, _DAY_S + 2 * _STEP_S, _STEP_S)
-    icrs = vectors.direction(np.radians(target.ra_deg), np.radians(target.dec_deg))
-    turned = np.swapaxes(sky.teme_to_icrs(after, time_s), -1, -2) @ icrs
-    lon, _, _ = vectors.spherical(turned)
-    hour = sky.gmst_rad(after, time_s) + np.radians(site.longitude_deg) - lon
-    hour = np.mod(hour + np.pi, 2.0 * np.pi) - np.pi
-    rising = np.flatnonzero((hour[:-1] <= 0.0) & (hour[1:] > 0.0))
-    if not rising.size:
-        return None
-    i = int(rising[0])
-    part = -hour[i] / (hour[i + 1] - hour[i])
-    return after + timedelta(seconds=float(time_s[i] + _STEP_S * part))

@@ -9,13 +9,12 @@ from math import isfinite, isnan
 
 import numpy as np
 
-from passes import atmosphere, skylight
+from passes import atmosphere, sky, skylight
 from passes.model import Site, Target
 from passes.plans import Plan, PlannedSub
 from passes_plugins.streaks.assessing import Assessment, Judged, assess
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.planning import Planned, planned
-from passes_plugins.streaks.surroundings import next_transit
 from passes_plugins.streaks.worth import weight_of
 
 
@@ -97,7 +96,7 @@ def _transit(ready: Planned) -> datetime | None:
         return None
     target, start = ready.session.subs[0].target, ready.session.subs[0].start
     site = ready.services.site
-    return next_transit(site, target.ra_deg, target.dec_deg, start)
+    return sky.next_transit(site, target.ra_deg, target.dec_deg, start)
 
 
 def _hour(

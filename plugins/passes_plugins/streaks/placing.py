@@ -11,13 +11,13 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from passes import sky
 from passes.model import Sub
 from passes.placing import Chore, Placement, place
 from passes.plans import Plan, PlannedSub
 from passes_plugins.streaks.assessing import Assessment, assess
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.planning import Planned
-from passes_plugins.streaks.surroundings import next_transit
 from passes_plugins.streaks.worth import expected_weight, threats
 
 Floats = NDArray[np.float64]
@@ -208,7 +208,7 @@ def _flips(ready: Planned, subs: Sequence[Sub]) -> list[_Pairs]:
         target = subs[indices[0]].target
         start = subs[0].start
         site = ready.services.site
-        when = next_transit(site, target.ra_deg, target.dec_deg, start)
+        when = sky.next_transit(site, target.ra_deg, target.dec_deg, start)
         if when is not None:
             due = ceil((when - start).total_seconds())
             chore = Chore(

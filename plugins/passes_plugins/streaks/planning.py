@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 from itertools import pairwise
 
+from passes import sky
 from passes.contributions import Services
 from passes.errors import InputError
-from passes.model import Note, Rig, Session, Site, Span, Sub, Target
+from passes.model import Note, Rig, Session, Site, Span, Sub
 from passes.plans import Plan, subs_of
-from passes_plugins.streaks.surroundings import next_transit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,14 +62,11 @@ def _rig(plan: Plan, services: Services, name: str) -> Rig:
 
 def _subs(plan: Plan, rig: Rig, site: Site) -> tuple[Sub, ...]:
     """The plan's subs; only an equatorial mount flips at the meridian."""
-
-    def transit(target: Target, after: datetime) -> datetime | None:
-        return next_transit(site, target.ra_deg, target.dec_deg, after)
-
-    plan = replace(plan, rig=rig.name)
     flips = rig.mount.kind != "alt-azimuth"
     return subs_of(
-        plan, transit=transit if flips else None, rotation_deg=rig.rotation_deg
+        replace(plan, rig=rig.name),
+        transit=sky.transits_at(site) if flips else None,
+        rotation_deg=rig.rotation_deg,
     )
 
 

@@ -78,24 +78,6 @@ def _teme(
     return vectors.apply(turn, np.broadcast_to(icrs, (len(time_s), 3)))
 
 
-def next_transit(
-    site: Site, ra_deg: float, dec_deg: float, start: datetime
-) -> datetime | None:
-    """When a place next crosses the meridian in the coming day, upper transit."""
-    time_s = np.arange(0.0, 86400.0 + 120.0, 60.0)
-    toward = _teme(start, time_s, ra_deg, dec_deg)
-    lon, _, _ = vectors.spherical(toward)
-    east = np.radians(site.longitude_deg)
-    hour = sky.gmst_rad(start, time_s) + east - lon
-    hour = np.mod(hour + np.pi, 2.0 * np.pi) - np.pi
-    rising = np.flatnonzero((hour[:-1] <= 0.0) & (hour[1:] > 0.0))
-    if not rising.size:
-        return None
-    i = int(rising[0])
-    part = -hour[i] / (hour[i + 1] - hour[i])
-    return start + timedelta(seconds=float(time_s[i] + 60.0 * part))
-
-
 def shadowed(
     site: Site, ra_deg: float, dec_deg: float, span: Span, height_km: float
 ) -> list[Span]:
