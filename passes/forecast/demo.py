@@ -36,7 +36,7 @@ class Demo:
         with as_file(folder / "magnitudes.csv") as table:
             settings = {"diffuse-sphere": {"table": str(table)}}
         with as_file(folder / "sizes.csv") as table:
-            for plugin in ("imaging", "transits"):
+            for plugin in ("imaging", "streaks", "transits"):
                 settings[plugin] = {"sizes": str(table)}
         clock: datetime = scenario["clock"]
         sites = read_sites(tomllib.loads(text("sites.toml")), "the demo")

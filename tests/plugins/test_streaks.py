@@ -240,9 +240,78 @@ def test_a_path_at_the_edge_may_miss_the_frame() -> None:
     half = np.degrees(frame.halves[1])
     middle = crossing(cross_track_sigma_km=0.5, timing_sigma_s=0.0)
     edge = replace(middle, closest=replace(middle.closest, dec_deg=40.0 + half))
-    chances = belonging.sideways_chance([middle, edge], frame, places.site())
+    inside = np.zeros(2, dtype=bool)
+    chances = belonging.sideways_chance([middle, edge], frame, places.site(), inside)
     assert chances[1] == pytest.approx(0.5, abs=0.01)
     assert chances[0] > 0.9
+
+
+def passing(beside_deg: float, **fields) -> Crossing:
+    """A crossing of the widened field that runs so far above the frame's upper edge."""
+    above = np.degrees(frame_of(TARGET, rig()).halves[1]) + beside_deg
+
+    def moved(point: FieldPoint, east_deg: float) -> FieldPoint:
+        ra = 310.0 + east_deg / np.cos(np.radians(40.0 + above))
+        return replace(point, ra_deg=ra, dec_deg=40.0 + above)
+
+    fields = {"position_angle_deg": 90.0, "timing_sigma_s": 0.0, **fields}
+    one = crossing(**fields)
+    return replace(
+        one,
+        entry=moved(one.entry, -1.4),
+        closest=moved(one.closest, 0.0),
+        exit=moved(one.exit, 1.4),
+    )
+
+
+class Wide(kit.FakeServices):
+    """Services that find ``beside`` only where more than the frame is searched."""
+
+    def crossings(self, line_of_sight, *, window=None, objects=None):
+        found = super().crossings(line_of_sight, window=window, objects=objects)
+        wide = line_of_sight.width_deg > 1.001 * frame_of(TARGET, rig()).size_deg[0]
+        return found if wide else ()
+
+
+def test_what_its_error_may_bring_in_is_told_with_its_chance() -> None:
+    """One sigma beside the edge: 16 in a hundred come in; far beside nobody does."""
+    one = passing(0.1, magnitude=5.0, cross_track_sigma_km=1.0)
+    across = float(belonging.across_rad([one], places.site())[0])
+    near, far = (
+        passing(np.degrees(k * across), magnitude=5.0, cross_track_sigma_km=1.0)
+        for k in (1.0, 4.0)
+    )
+    judged = assess(session(), Wide(canned_crossings=(near,)), Choices()).judged[2]
+    assert judged.marks[0].chance == pytest.approx(0.1587, abs=0.003)
+    assert judged.chance_marked == pytest.approx(0.1587, abs=0.003)
+    assert "beside_frame" in judged.marks[0].crossing.flags
+    assert judged.verdict == "clean"
+    assert not judged.marks[0].here
+    found = assess(session(), Wide(canned_crossings=(far,)), Choices())
+    assert not any(one.marks for one in found.judged)
+    assert summary_of(found).crossings == 0
+
+
+def test_dithers_bring_in_what_the_plan_s_frame_misses() -> None:
+    """Even dithers to 0.1° either side: half of what passes at the edge is in."""
+    known = {"magnitude": 5.0, "cross_track_sigma_km": 1e-4}
+    chances = []
+    for beside_deg in (-0.05, 0.001, 0.05, 0.11):
+        services = Wide(canned_crossings=(passing(beside_deg, **known),))
+        found = assess(session(), services, Choices(), loose_deg=0.1)
+        marks = found.judged[2].marks
+        chances.append(marks[0].chance if marks else 0.0)
+    assert chances == pytest.approx([0.75, 0.5, 0.25, 0.0], abs=0.05)
+    still = assess(session(), services, Choices(), loose_deg=0.0)
+    assert not still.judged[2].marks
+
+
+def test_a_slow_object_s_time_shares_the_play_of_the_frame() -> None:
+    """0.1° of dither at 0.004°/s is 25 s, evenly spread: a sigma of 14.4 s."""
+    slow = crossing(angular_rate_deg_s=0.004, timing_sigma_s=3.0)
+    frame = frame_of(TARGET, rig(), loose_deg=0.1)
+    found = belonging.time_sigma_s([slow], frame)
+    assert found[0] == pytest.approx(np.hypot(3.0, 25.0 / np.sqrt(3.0)))
 
 
 # --- fields and searches ----------------------------------------------------------

@@ -9,12 +9,14 @@ from datetime import datetime
 import numpy as np
 
 from passes.contributions import Services
-from passes.model import Note, Rig, Session, Site, Span, Sub
+from passes.model import Crossing, Note, Rig, Session, Site, Span, Sub
 from passes_plugins.streaks.belonging import (
     Pairs,
     jitter_s,
+    met,
     pairs_of,
     sideways_chance,
+    time_sigma_s,
 )
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.exposing import Exposures, exposures_of
@@ -79,27 +81,29 @@ def assess(
     choices: Choices,
     *,
     frames: Mapping[int, Frame] | None = None,
+    loose_deg: float = 0.0,
     given: Sequence[Found] | None = None,
     notes: Sequence[Note] = (),
 ) -> Assessment:
     """Judge every sub of a session.
 
     ``frames`` are the subs' own where a plate solution is at hand, else made of targets
-    and rigs; ``given`` are crossings searched already.
+    and rigs, ``loose_deg`` being how far dithers may move them; ``given`` are
+    crossings searched already.
     """
     site = services.site
     if not session.subs:
         return Assessment(
             session=session, site=site, choices=choices, judged=(), notes=tuple(notes)
         )
-    known = frames_of(session) if frames is None else dict(frames)
+    known = frames_of(session, loose_deg) if frames is None else dict(frames)
     subs = sorted(session.subs, key=lambda one: one.start)
     rigs: dict[str, Rig] = {rig.name: rig for rig in session.rigs}
     around = _around(site, subs, known)
     exposures = exposures_of(subs, known, rigs, site, around, choices)
     searched = Searched()
     if given is None:
-        looks = looks_of(session, known)
+        looks = looks_of(session, known, choices.aside_deg)
         given, searched = search(services, looks, choices.margin_s)
     marks = _marks(given, subs, known, exposures, site, choices)
     judged = tuple(
@@ -147,18 +151,18 @@ def _marks(
     row_of = {sub.index: row for row, sub in enumerate(subs)}
     marks: dict[int, list[Mark]] = {}
     for one in found:
-        if not one.crossings:
+        if not one.every:
             continue
-        paths = Paths(one.crossings)
+        paths = Paths(one.every)
         for frame, some in _by_frame(one.look.subs, frames):
-            stays = paths.whole(frame) if one.look.exact else paths.through(frame)
-            if not stays.which.size:
+            stays, crossings = met(one, paths, frame, site)
+            if not crossings:
                 continue
-            pairs = _pairs(some, one, stays, paths.origin, frame, site, choices)
+            pairs = _pairs(some, crossings, stays, paths.origin, frame, site, choices)
             rows = np.array([row_of[sub.index] for sub in some])
             light = Lit(exposures, rows, frame, choices)
             for index, mark in marks_of(
-                pairs, some, one.crossings, stays, paths.origin, light
+                pairs, some, crossings, stays, paths.origin, light
             ):
                 marks.setdefault(index, []).append(mark)
     return {index: tuple(sorted(some, key=_weight)) for index, some in marks.items()}
@@ -166,7 +170,7 @@ def _marks(
 
 def _pairs(
     subs: Sequence[Sub],
-    found: Found,
+    crossings: Sequence[Crossing],
     stays: Stays,
     origin: datetime,
     frame: Frame,
@@ -175,15 +179,14 @@ def _pairs(
 ) -> Pairs:
     """Which of these subs each crossing of their frame may touch."""
     opens = np.array([(sub.start - origin).total_seconds() for sub in subs])
-    crossings = [found.crossings[i] for i in stays.which.tolist()]
     return pairs_of(
         opens,
         opens + np.array([sub.exposure_s for sub in subs]),
         np.array([jitter_s(sub) for sub in subs]),
         stays.entry_s,
         stays.exit_s,
-        np.nan_to_num([one.timing_sigma_s for one in crossings]),
-        sideways_chance(crossings, frame, site),
+        time_sigma_s(crossings, frame),
+        sideways_chance(crossings, frame, site, stays.beside),
         choices.least_chance,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isnan
 
@@ -13,9 +14,11 @@ from passes import trail
 from passes.constants import EARTH_ROTATION_RAD_S
 from passes.model import Crossing, Site, Sub
 from passes_plugins.streaks.frames import Frame
+from passes_plugins.streaks.looks import Found, Paths, Stays
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 #: A shutter's sigma where nobody states one: planned, and read from a file, seconds.
 PLANNED_JITTER_S, RECORDED_JITTER_S = 3.0, 0.5
@@ -23,6 +26,12 @@ PLANNED_JITTER_S, RECORDED_JITTER_S = 3.0, 0.5
 _LEAST_S = 1e-4
 #: Speed of the Earth's surface at the equator, km/s.
 GROUND_KM_S = 6378.137 * EARTH_ROTATION_RAD_S
+#: Paths further beside a frame than so many sigma do not touch it.
+_ASIDE = 3.0
+#: The sigma of an evenly spread error is half its range over the root of three.
+_EVEN = 3.0**-0.5
+#: Places of a loose frame within its play, evenly spread: middles of twelve parts.
+_PLAY = (np.arange(12) + 0.5) / 6.0 - 1.0
 
 
 def jitter_s(sub: Sub) -> float:
@@ -43,7 +52,7 @@ class Pairs:
     sub: Ints
     stay: Ints
     chance: Floats
-    here: NDArray[np.bool_]
+    here: Bools
 
 
 def pairs_of(
@@ -89,8 +98,8 @@ def _outside(stay: Ints, chance: Floats, best: Floats) -> Floats:
     return np.maximum(1.0 - total, 0.0)[stay]
 
 
-def sideways_chance(crossings: list[Crossing], frame: Frame, site: Site) -> Floats:
-    """Chance that a path found in a frame does lead through it, ``(m,)``.
+def across_rad(crossings: Sequence[Crossing], site: Site) -> Floats:
+    """Sigma of each path to either side, ``(m,)``, as seen from the site.
 
     From the error across the track and from how far the site turns with the Earth
     while an object is late, both seen from the object's range.
@@ -100,7 +109,36 @@ def sideways_chance(crossings: list[Crossing], frame: Frame, site: Site) -> Floa
     across_km = np.hypot(
         np.nan_to_num([c.cross_track_sigma_km for c in crossings]), late
     )
-    sigma = np.maximum(across_km / np.array([c.range_km for c in crossings]), 1e-9)
+    range_km = np.array([c.range_km for c in crossings])
+    return np.asarray(np.maximum(across_km / range_km, 1e-9))
+
+
+def met(
+    found: Found, paths: Paths, frame: Frame, site: Site
+) -> tuple[Stays, list[Crossing]]:
+    """Stays in a frame of a look, or beside it within their errors; whose they are."""
+    every = found.every
+    aside = np.radians(frame.loose_deg) + _ASIDE * across_rad(every, site)
+    stays = paths.stays(found, frame, aside)
+    return stays, [every[i] for i in stays.which.tolist()]
+
+
+def time_sigma_s(crossings: Sequence[Crossing], frame: Frame) -> Floats:
+    """Sigma of when each object meets a frame, ``(m,)``; the frame may be loose."""
+    rate = np.maximum([c.angular_rate_deg_s for c in crossings], 1e-9)
+    timing = np.nan_to_num([c.timing_sigma_s for c in crossings])
+    return np.asarray(np.hypot(timing, _EVEN * frame.loose_deg / rate))
+
+
+def sideways_chance(
+    crossings: Sequence[Crossing], frame: Frame, site: Site, beside: Bools
+) -> Floats:
+    """Chance that a path leads through a frame at all, ``(m,)``.
+
+    Paths ``beside`` it are predicted to miss it.  A loose frame may be anywhere
+    within its play, evenly.
+    """
+    sigma = across_rad(crossings, site)
     ra, dec = (
         [getattr(c.closest, n) for c in crossings] for n in ("ra_deg", "dec_deg")
     )
@@ -112,5 +150,9 @@ def sideways_chance(crossings: list[Crossing], frame: Frame, site: Site) -> Floa
     sign = -1.0 if frame.mirrored else 1.0
     offset = right * np.cos(turn) + sign * up * np.sin(turn)
     half = plane.reach(*frame.halves, turn)
-    offset = np.clip(np.nan_to_num(offset), -half, half)
-    return trail.within((-half - offset) / sigma, (half - offset) / sigma)
+    # a bent path may be in the frame though its tangent is not
+    offset = np.where(beside, offset, np.clip(offset, -half, half))
+    moved = np.nan_to_num(offset)[:, np.newaxis] + np.radians(frame.loose_deg) * _PLAY
+    low, high = -half[:, np.newaxis] - moved, half[:, np.newaxis] - moved
+    sigma = sigma[:, np.newaxis]
+    return np.asarray(trail.within(low / sigma, high / sigma).mean(axis=1))

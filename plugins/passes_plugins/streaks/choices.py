@@ -19,8 +19,9 @@ class Choices:
     ``least_subs`` of that filter and no more than ``spoiled_percent`` of the frame.
     ``dark_e_s`` is a cooled camera's dark current, ``optics`` what mirrors and lenses
     let through.  ``least_chance`` is the chance from which a crossing is listed with a
-    sub.  ``margin_s`` is searched on either side of the subs.  Defaults are common
-    practice without a source.
+    sub.  ``margin_s`` is searched on either side of the subs, ``aside_deg`` beside the
+    frame, for what its error may bring in.  ``sizes`` names a table of dimensions,
+    columns as in the packaged one.  Defaults are common practice without a source.
     """
 
     clean_below: float = 0.3
@@ -31,6 +32,8 @@ class Choices:
     optics: float = 0.9
     least_chance: float = 0.01
     margin_s: float = 120.0
+    aside_deg: float = 0.5
+    sizes: str = ""
 
     @classmethod
     def of(cls, settings: Mapping[str, Any]) -> Choices:
@@ -60,10 +63,17 @@ _LIMITS = {
     "optics": (0.01, 1.0),
     "least_chance": (0.0, 0.5),
     "margin_s": (0.0, 3600.0),
+    "aside_deg": (0.0, 5.0),
 }
 
 
 def _check(name: str, value: Any) -> None:
+    if name == "sizes":
+        if not isinstance(value, str):
+            raise InputError(
+                "[plugins.streaks] sizes: want the name of a file in quotes"
+            )
+        return
     low, high = _LIMITS[name]
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if not number or not isfinite(value) or not low <= value <= high:

@@ -183,7 +183,13 @@ def _of_plan(services: Services, path: str | None, choices: Choices) -> Assessme
     from passes_plugins.streaks.assessing import assess
 
     ready = _ready(services, path)
-    return assess(ready.session, ready.services, choices, notes=ready.notes)
+    return assess(
+        ready.session,
+        ready.services,
+        choices,
+        loose_deg=ready.loose_deg,
+        notes=ready.notes,
+    )
 
 
 def _of_files(

@@ -24,7 +24,8 @@ class Frame:
     """A frame in the tangent plane about its middle; places are ICRS degrees.
 
     ``solved`` gives exact pixels (distortion included) where a plate solution is at
-    hand; without it the frame is undistorted.
+    hand; without it the frame is undistorted.  ``loose_deg`` is by how much the middle
+    may lie elsewhere along either side: dithers, or a pointing that nobody measured.
     """
 
     ra_deg: float
@@ -34,6 +35,7 @@ class Frame:
     height_px: int
     scale_arcsec_px: float
     mirrored: bool = False
+    loose_deg: float = 0.0
     solved: ToPixels | None = field(default=None, compare=False, repr=False)
 
     @property
@@ -58,9 +60,9 @@ class Frame:
         """Radius of the circle around the frame."""
         return degrees(atan(float(np.hypot(*self.halves))))
 
-    def line_of_sight(self) -> LineOfSight:
-        """The frame as search B takes it."""
-        width, height = self.size_deg
+    def line_of_sight(self, aside_deg: float = 0.0) -> LineOfSight:
+        """The frame as search B takes it, wider by so much on each side."""
+        width, height = (size + 2.0 * aside_deg for size in self.size_deg)
         return LineOfSight.of_field(
             self.ra_deg,
             self.dec_deg,
@@ -116,7 +118,7 @@ class Frame:
         return float(np.degrees(vectors.separation_rad(*ends)))
 
 
-def frame_of(target: Target, rig: Rig) -> Frame:
+def frame_of(target: Target, rig: Rig, loose_deg: float = 0.0) -> Frame:
     """The frame of a rig whose middle is put on a target."""
     return Frame(
         ra_deg=target.ra_deg,
@@ -125,6 +127,7 @@ def frame_of(target: Target, rig: Rig) -> Frame:
         width_px=rig.width_px,
         height_px=rig.height_px,
         scale_arcsec_px=rig.scale_arcsec_px,
+        loose_deg=loose_deg,
     )
 
 
@@ -135,11 +138,11 @@ def rig_of(sub: Sub, rigs: Mapping[str, Rig]) -> Rig | None:
     return next(iter(rigs.values())) if not sub.rig and len(rigs) == 1 else None
 
 
-def frames_of(session: Session) -> dict[int, Frame]:
+def frames_of(session: Session, loose_deg: float = 0.0) -> dict[int, Frame]:
     """The frame of each sub, by index, from its target and rig.
 
-    Subs whose rig is not among the session's have none.  InputError where two subs
-    share an index.
+    ``loose_deg`` is how far dithers may move it.  Subs whose rig is not among the
+    session's have none.  InputError where two subs share an index.
     """
     rigs = {rig.name: rig for rig in session.rigs}
     made: dict[tuple[Target, str], Frame] = {}
@@ -151,6 +154,6 @@ def frames_of(session: Session) -> dict[int, Frame]:
         if rig is not None:
             key = sub.target, rig.name
             if key not in made:
-                made[key] = frame_of(sub.target, rig)
+                made[key] = frame_of(sub.target, rig, loose_deg)
             frames[sub.index] = made[key]
     return frames

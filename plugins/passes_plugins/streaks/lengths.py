@@ -94,11 +94,21 @@ def tried(
     Each stretch of one target, filter, gain and length is filled anew, overheads
     counted as the plan has them on average.
     """
-    first = assess(ready.session, ready.services, choices, notes=ready.notes)
+    loose_deg = ready.loose_deg
+    first = assess(
+        ready.session,
+        ready.services,
+        choices,
+        loose_deg=loose_deg,
+        notes=ready.notes,
+    )
     rows = [_length(first, planned=True)]
     for exposure_s in exposures_s:
         session = replace(ready.session, subs=_refilled(ready.session.subs, exposure_s))
-        other = assess(session, ready.services, choices, given=_again(first, session))
+        again = _again(first, session)
+        other = assess(
+            session, ready.services, choices, loose_deg=loose_deg, given=again
+        )
         rows.append(_length(other, planned=False))
     return first, tuple(sorted(rows, key=lambda row: row.exposure_s))
 
@@ -143,7 +153,7 @@ def _again(first: Assessment, session: Session) -> list[Found] | None:
     if len(looks) != len(first.found):
         return None
     return [
-        Found(look, found.crossings)
+        replace(found, look=look)
         for look, found in zip(looks, first.found, strict=True)
     ]
 

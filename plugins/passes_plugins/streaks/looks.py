@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import timedelta
+from dataclasses import dataclass, fields
+from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,15 +20,22 @@ Floats = NDArray[np.float64]
 _APART_S = 7200.0
 #: How far (in short sides) a middle may stray and still be the same field.
 _STRAY = 0.25
+#: No field reaches further from its middle, degrees.
+_WIDEST_DEG = 80.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Look:
-    """Subs that share a search: one frame they all have, or a disc around theirs."""
+    """Subs that share a search: one frame they all have, or a disc around theirs.
+
+    ``wide`` is that and what lies beside it, from where a dither or a path's own error
+    may bring an object in; a disc is wide already.
+    """
 
     subs: tuple[Sub, ...]
     line: LineOfSight
     exact: bool
+    wide: LineOfSight
 
     def window(self, margin_s: float) -> Span:
         """From before the first to after the last."""
@@ -39,22 +46,27 @@ class Look:
         )
 
 
-def looks_of(session: Session, frames: Mapping[int, Frame]) -> list[Look]:
-    """Subs sorted into searches, by field and by stretch of the night."""
-    fields: list[tuple[Frame, list[Sub]]] = []
+def looks_of(
+    session: Session, frames: Mapping[int, Frame], aside_deg: float = 0.0
+) -> list[Look]:
+    """Subs sorted into searches, by field and by stretch of the night.
+
+    ``aside_deg`` is how far beside each frame is searched, dithers not counted.
+    """
+    groups: list[tuple[Frame, list[Sub]]] = []
     for sub in sorted(session.subs, key=lambda one: one.start):
         frame = frames.get(sub.index)
         if frame is None:
             continue
-        for first, subs in fields:
+        for first, subs in groups:
             if _near(first, frame) and (sub.start - subs[-1].end) < timedelta(
                 seconds=_APART_S
             ):
                 subs.append(sub)
                 break
         else:
-            fields.append((frame, [sub]))
-    return [_look(first, subs, frames) for first, subs in fields]
+            groups.append((frame, [sub]))
+    return [_look(first, subs, frames, aside_deg) for first, subs in groups]
 
 
 def _near(first: Frame, other: Frame) -> bool:
@@ -64,34 +76,67 @@ def _near(first: Frame, other: Frame) -> bool:
     return alike and first.away_deg(other) < _STRAY * min(first.size_deg)
 
 
-def _look(first: Frame, subs: list[Sub], frames: Mapping[int, Frame]) -> Look:
+def _look(
+    first: Frame, subs: list[Sub], frames: Mapping[int, Frame], aside_deg: float
+) -> Look:
     distinct = {frames[sub.index] for sub in subs}
+    aside_deg += max(frame.loose_deg for frame in distinct)
     exact = all(frame.same_field(first) and not frame.solved for frame in distinct)
     if exact:
-        return Look(subs=tuple(subs), line=first.line_of_sight(), exact=True)
+        line = first.line_of_sight()
+        wide = first.line_of_sight(aside_deg) if aside_deg else line
+        return Look(subs=tuple(subs), line=line, exact=True, wide=wide)
     reach = max(first.away_deg(one) + one.radius_deg for one in distinct)
-    disc = LineOfSight.of_field(first.ra_deg, first.dec_deg, radius_deg=1.001 * reach)
-    return Look(subs=tuple(subs), line=disc, exact=False)
+    radius_deg = min(1.001 * reach + 1.5 * aside_deg, _WIDEST_DEG)
+    disc = LineOfSight.of_field(first.ra_deg, first.dec_deg, radius_deg=radius_deg)
+    return Look(subs=tuple(subs), line=disc, exact=False, wide=disc)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """A look and the crossings found in it, as records."""
+    """A look, the crossings found in it, and those ``beside`` its frame, as records."""
 
     look: Look
     crossings: Sequence[Crossing]
+    beside: Sequence[Crossing] = ()
+
+    @property
+    def every(self) -> list[Crossing]:
+        """All of them, those of the look first."""
+        return [*self.crossings, *self.beside]
 
 
 def search(
     services: Services, looks: Sequence[Look], margin_s: float
 ) -> tuple[list[Found], Searched]:
-    """Search each look once."""
+    """Search each look, and what lies beside it."""
     found, searched = [], Searched()
     for look in looks:
-        crossings = services.crossings(look.line, window=look.window(margin_s))
-        searched = searched.with_(crossings)
-        found.append(Found(look, list(crossings)))
+        window = look.window(margin_s)
+        around = services.crossings(look.wide, window=window)
+        searched = searched.with_(around)
+        if look.wide is look.line:
+            found.append(Found(look, list(around)))
+            continue
+        # the frame itself once more: entry and exit by cutting would be rougher
+        inside = list(services.crossings(look.line, window=window))
+        found.append(Found(look, inside, _others(around, inside)))
     return found, searched
+
+
+def _others(around: Sequence[Crossing], inside: Sequence[Crossing]) -> list[Crossing]:
+    """The crossings of the wider field that do not enter the frame."""
+    closest: dict[int, list[datetime]] = {}
+    for one in inside:
+        closest.setdefault(one.catalog_number, []).append(one.closest.time)
+    return [
+        one
+        for one in around
+        if not any(
+            one.entry.time <= time <= one.exit.time
+            for time in closest.get(one.catalog_number, ())
+        )
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +176,26 @@ class Stays:
     """Crossings of one frame, ``(n,)``: which, and in and out of the whole field.
 
     ``entry_s`` and ``exit_s`` count from the look's first crossing's entry;
-    ``places`` holds RA and Dec at entry and exit, ``pixels`` the same as x and y.
+    ``places`` holds RA and Dec at entry and exit, ``pixels`` the same as x and y.  Of
+    paths that lead past the frame (``beside``) they are those of a frame wider by as
+    much as their errors reach.
     """
 
     which: NDArray[np.int64]
+    beside: NDArray[np.bool_]
     entry_s: Floats
     exit_s: Floats
     places: Floats
     pixels: Floats
+
+    def joined(self, other: Stays) -> Stays:
+        """These, then those."""
+        return Stays(
+            *(
+                np.concatenate([getattr(self, one.name), getattr(other, one.name)])
+                for one in fields(Stays)
+            )
+        )
 
 
 class Paths:
@@ -153,17 +210,34 @@ class Paths:
         self.ra_deg = np.array([[p.ra_deg for p in row] for row in moments])
         self.dec_deg = np.array([[p.dec_deg for p in row] for row in moments])
 
-    def whole(self, frame: Frame) -> Stays:
-        """Crossings of a frame that was searched itself: entry and exit as found."""
-        ra, dec = self.ra_deg[:, ::2], self.dec_deg[:, ::2]
-        every = np.arange(len(self.time_s))
-        return _stays(every, self.time_s[:, 0], self.time_s[:, 2], ra, dec, frame)
+    def stays(self, found: Found, frame: Frame, aside: Floats) -> Stays:
+        """Crossings of a look's frame, and those that pass it within ``aside``.
 
-    def through(self, frame: Frame) -> Stays:
-        """The part of each crossing of a disc that lies in a frame inside it."""
-        right, up = frame.place(self.ra_deg, self.dec_deg)
-        middle, half, path_right, path_up = plane.parabolas(self.time_s, right, up)
-        wide, high = (np.full(len(right), value) for value in frame.halves)
+        ``aside`` is ``(m,)`` in the tangent plane, one for each of ``found.every``.
+        """
+        inside = np.arange(len(found.crossings))
+        if found.look.exact:
+            ra, dec = self.ra_deg[inside, ::2], self.dec_deg[inside, ::2]
+            times = self.time_s[inside]
+            own = _stays(inside, times[:, 0], times[:, 2], ra, dec, frame)
+        else:
+            own = self.through(frame)
+        others = np.setdiff1d(np.arange(len(self.time_s)), own.which)
+        return own.joined(self.through(frame, others, aside[others]))
+
+    def through(
+        self,
+        frame: Frame,
+        which: NDArray[np.int64] | None = None,
+        aside: Floats | float = 0.0,
+    ) -> Stays:
+        """The part of some crossings that lies in a frame, or within aside of it."""
+        some = np.arange(len(self.time_s)) if which is None else which
+        right, up = frame.place(self.ra_deg[some], self.dec_deg[some])
+        middle, half, path_right, path_up = plane.parabolas(
+            self.time_s[some], right, up
+        )
+        wide, high = (np.full(some.size, value) + aside for value in frame.halves)
         first, last = plane.stay_in(path_right, path_up, wide, high)
         inside = np.flatnonzero(np.isfinite(first))
         u = np.stack([first, last], axis=-1)[inside]
@@ -172,7 +246,8 @@ class Paths:
             plane.at(path_up[inside, np.newaxis], u),
         )
         time_s = middle[inside, np.newaxis] + half[inside, np.newaxis] * u
-        return _stays(inside, time_s[:, 0], time_s[:, 1], ra, dec, frame)
+        beside = which is not None
+        return _stays(some[inside], time_s[:, 0], time_s[:, 1], ra, dec, frame, beside)
 
 
 def _stays(
@@ -182,10 +257,12 @@ def _stays(
     ra_deg: Floats,
     dec_deg: Floats,
     frame: Frame,
+    beside: bool = False,
 ) -> Stays:
     x, y = frame.pixels(ra_deg, dec_deg)
     return Stays(
         which=which,
+        beside=np.full(which.size, beside),
         entry_s=entry_s,
         exit_s=exit_s,
         places=np.stack([ra_deg, dec_deg], axis=-1),

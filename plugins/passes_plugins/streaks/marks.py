@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from passes import sensor, trail
 from passes.model import Crossing, FieldPoint, Sub
-from passes.objects import size_of
+from passes.objects import read_size_file, size_in
 from passes_plugins.streaks.belonging import Pairs
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.exposing import Exposures
@@ -124,12 +124,13 @@ def verdicts_of(
     return [word or None for word in words.tolist()]
 
 
-def sizes_of(crossings: Sequence[Crossing]) -> Floats:
+def sizes_of(crossings: Sequence[Crossing], choices: Choices) -> Floats:
     """Lengths of the objects in metres, ``(m,)``; nan where no table has them."""
+    own = read_size_file(choices.sizes)
     known: dict[int, float] = {}
     for one in crossings:
         if one.catalog_number not in known:
-            size = size_of(one.catalog_number, one.name)
+            size = size_in(own, one.catalog_number, one.name)
             known[one.catalog_number] = nan if size is None else size.length_m
     return np.array([known[one.catalog_number] for one in crossings])
 
@@ -152,22 +153,32 @@ def marks_of(
     origin: datetime,
     lit: Lit,
 ) -> Iterator[tuple[int, Mark]]:
-    """Marks with the index of their sub; ``pairs`` count in ``subs`` and ``stays``."""
+    """Marks with the index of their sub; ``pairs`` count in ``subs`` and ``stays``.
+
+    ``crossings`` are those of the stays, one each.
+    """
     if not pairs.sub.size:
         return
-    which = stays.which[pairs.stay]
-    paired = [crossings[i] for i in which.tolist()]
-    row = lit.rows[pairs.sub]
-    sizes = sizes_of(crossings)[which]
+    sizes = sizes_of(crossings, lit.choices)[pairs.stay]
     dwell = _dwell(pairs, subs, stays, origin)
-    light = trails_of(
-        row,
-        paired,
-        dwell,
-        lit.exposures,
-        np.nan_to_num(sizes),
-        lit.frame.size_px,
-    )
+    light, words = _lit([crossings[i] for i in pairs.stay], pairs, dwell, sizes, lit)
+    made = {
+        stay: _in_frame(crossings[stay], stays, stay, origin)
+        for stay in dict.fromkeys(pairs.stay.tolist())
+    }
+    for k, sub in enumerate(pairs.sub.tolist()):
+        crossing = made[int(pairs.stay[k])]
+        known = not np.isnan(sizes[k])
+        yield subs[sub].index, _mark(crossing, pairs, light, k, known, words[k])
+
+
+def _lit(
+    paired: Sequence[Crossing], pairs: Pairs, dwell_s: Floats, sizes_m: Floats, lit: Lit
+) -> tuple[Trails, list[Verdict | None]]:
+    """The light of each pair, and what it means."""
+    row = lit.rows[pairs.sub]
+    sizes, frame_px = np.nan_to_num(sizes_m), lit.frame.size_px
+    light = trails_of(row, paired, dwell_s, lit.exposures, sizes, frame_px)
     words = verdicts_of(
         light.signal_to_noise,
         light.saturated,
@@ -176,14 +187,7 @@ def marks_of(
         np.array([one.sunlit for one in paired], dtype=bool),
         lit.choices,
     )
-    made = {
-        stay: _in_frame(crossings[stays.which[stay]], stays, stay, origin)
-        for stay in dict.fromkeys(pairs.stay.tolist())
-    }
-    for k, sub in enumerate(pairs.sub.tolist()):
-        crossing = made[int(pairs.stay[k])]
-        known = not np.isnan(sizes[k])
-        yield subs[sub].index, _mark(crossing, pairs, light, k, known, words[k])
+    return light, words
 
 
 def _mark(
@@ -228,7 +232,11 @@ def _dwell(pairs: Pairs, subs: Sequence[Sub], stays: Stays, origin: datetime) ->
 def _in_frame(
     crossing: Crossing, stays: Stays, stay: int, origin: datetime
 ) -> Crossing:
-    """The crossing with entry and exit as this frame has them, pixels included."""
+    """The crossing with entry and exit as this frame has them, pixels included.
+
+    One that is predicted to pass beside the frame is flagged; its ends are then those
+    of a frame as much wider as its error reaches.
+    """
 
     def point(end: int, second: float) -> FieldPoint:
         return FieldPoint(
@@ -239,8 +247,10 @@ def _in_frame(
             y_px=float(stays.pixels[stay, end, 1]),
         )
 
+    past = ("beside_frame",) if stays.beside[stay] else ()
     return replace(
         crossing,
         entry=point(0, float(stays.entry_s[stay])),
         exit=point(1, float(stays.exit_s[stay])),
+        flags=(*crossing.flags, *past),
     )

@@ -67,7 +67,13 @@ class _Task:
 def placed(ready: Planned, choices: Choices, most_held_s: int = MOST_HELD_S) -> Placed:
     """Find the best starts, on whole seconds from the plan's first."""
     wider = replace(choices, margin_s=choices.margin_s + most_held_s)
-    found = assess(ready.session, ready.services, wider, notes=ready.notes)
+    found = assess(
+        ready.session,
+        ready.services,
+        wider,
+        loose_deg=ready.loose_deg,
+        notes=ready.notes,
+    )
     subs = [one.sub for one in found.judged]
     until_s = _until(ready, subs, most_held_s)
     grid = np.arange(0.0, until_s + 1.0)

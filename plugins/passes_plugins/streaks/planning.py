@@ -21,6 +21,12 @@ class Planned:
     services: Services
     notes: tuple[Note, ...] = ()
 
+    @property
+    def loose_deg(self) -> float:
+        """How far dithers may move a frame along either side."""
+        dither = self.plan.dither_arcsec
+        return dither / 3600.0 if dither > 0.0 else 0.0
+
 
 def planned(
     plan: Plan, services: Services, *, site_named: bool, rig_name: str = ""
@@ -85,7 +91,7 @@ def _overlaps(subs: tuple[Sub, ...]) -> list[Note]:
 
 
 def _dithers(plan: Plan, rig: Rig) -> list[Note]:
-    """Dithers move the frame by less than is searched for, but pixels with it."""
+    """Dithers move the pixels; chances and the searched field count them in."""
     if not plan.dither_arcsec > 0.0:
         return []
     px = plan.dither_arcsec / rig.scale_arcsec_px

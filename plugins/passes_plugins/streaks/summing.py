@@ -10,6 +10,8 @@ from math import nan
 from passes import trail
 from passes.model import Crossing, Span
 from passes_plugins.streaks.assessing import Assessment, Judged
+from passes_plugins.streaks.frames import Frame
+from passes_plugins.streaks.looks import Found, Paths
 from passes_plugins.streaks.marks import VERDICTS, Mark
 from passes_plugins.streaks.surroundings import SHADOW_HEIGHTS_KM, shadowed
 
@@ -94,12 +96,21 @@ def summary_of(assessment: Assessment) -> Summary:
 
 def _crossings(assessment: Assessment) -> list[Crossing]:
     """Every crossing of the fields, once, in order of time."""
+    frames = {one.sub.index: one.frame for one in assessment.judged}
     every = {
         (one.catalog_number, one.closest.time): one
         for found in assessment.found
-        for one in found.crossings
+        for one in _of_field(found, frames[found.look.subs[0].index])
     }
     return sorted(every.values(), key=lambda one: one.closest.time)
+
+
+def _of_field(found: Found, frame: Frame | None) -> Sequence[Crossing]:
+    """The crossings of a look's field; of a disc, those of the first frame in it."""
+    if found.look.exact or frame is None or not found.crossings:
+        return found.crossings
+    stays = Paths(found.crossings).through(frame)
+    return [found.crossings[i] for i in stays.which.tolist()]
 
 
 def _residues(judged: Sequence[Judged]) -> tuple[Residue, ...]:

@@ -11,7 +11,12 @@ from numpy.typing import NDArray
 from passes import trail
 from passes.model import Crossing, Sub
 from passes_plugins.streaks.assessing import Assessment, Judged
-from passes_plugins.streaks.belonging import jitter_s, sideways_chance
+from passes_plugins.streaks.belonging import (
+    jitter_s,
+    met,
+    sideways_chance,
+    time_sigma_s,
+)
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.looks import Found, Paths, Stays
 from passes_plugins.streaks.marks import Verdict, sizes_of, trails_of, verdicts_of
@@ -56,19 +61,18 @@ def threats(
     exposed as far as the exposure is long enough.
     """
     origin = assessment.judged[0].sub.start
-    if not found.crossings:
+    if not found.every:
         empty = np.zeros(0)
         return Threats((), empty, empty, empty, empty, ())
-    paths = Paths(found.crossings)
-    stays = paths.whole(frame) if found.look.exact else paths.through(frame)
-    some = [found.crossings[i] for i in stays.which.tolist()]
+    paths = Paths(found.every)
+    stays, some = met(found, paths, frame, assessment.site)
     shift = (paths.origin - origin).total_seconds()
     return Threats(
         crossings=tuple(some),
         entry_s=stays.entry_s + shift,
         exit_s=stays.exit_s + shift,
-        sigma_s=np.nan_to_num([one.timing_sigma_s for one in some]),
-        sideways=sideways_chance(some, frame, assessment.site) if some else np.zeros(0),
+        sigma_s=time_sigma_s(some, frame),
+        sideways=sideways_chance(some, frame, assessment.site, stays.beside),
         verdicts=_verdicts(assessment, some, stays, stays.entry_s + shift, frame, subs),
     )
 
@@ -91,7 +95,7 @@ def _verdicts(
     near = np.abs(opens[np.newaxis, :] - entry_s[:, np.newaxis]).argmin(axis=1)
     row = rows[near]
     dwell = np.minimum(stays.exit_s - stays.entry_s, exposures.exposure_s[row])
-    sizes = np.nan_to_num(sizes_of(crossings))
+    sizes = np.nan_to_num(sizes_of(crossings, assessment.choices))
     light = trails_of(row, crossings, dwell, exposures, sizes, frame.size_px)
     return tuple(
         verdicts_of(
