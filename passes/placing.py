@@ -29,8 +29,9 @@ class Chore:
     """Something of ``steps`` between exposures, once ``first`` to ``last`` are taken.
 
     It may not begin before step ``not_before``.  Without ``due`` it must be done
-    before the exposure after the ``last``; with it, no exposure may begin at that step
-    or later until it is done, and past ``last`` it is no longer needed.
+    before the exposure after the ``last``; with it, none of the exposures from
+    ``first`` to ``last`` may begin at that step or later until it is done, and past
+    ``last`` it is no longer needed.
     """
 
     steps: int
@@ -182,27 +183,36 @@ class _Search:
         ahead: dict[_State, Floats],
     ) -> tuple[Floats, NDArray[np.uint8]]:
         """What is best after ``k`` exposures, for each number of steps held."""
-        counts, spent = state
-        time = int(self.busy[k]) + spent + self.held
+        time = int(self.busy[k]) + state[1] + self.held
         best = np.zeros(self.width)
         choice = np.full(self.width, _STOP, dtype=np.uint8)
-        if self._may_expose(k, counts):
-            value = self.values[self.which[k], time]
-            after = ahead[self._lapsed(k + 1, counts), spent]
-            for _, one in self._pending(counts):
-                if one.due is not None:
-                    value = np.where(time < one.due, value, -np.inf)
-            better = value + after >= best
-            best, choice = (
-                np.where(better, value + after, best),
-                np.where(better, np.uint8(_EXPOSE), choice),
-            )
-        for i, one in self._pending(counts):
+        if self._may_expose(k, state[0]):
+            value = self._exposed(k, state, time, ahead)
+            choice = np.where(value >= best, np.uint8(_EXPOSE), choice)
+            best = np.maximum(best, value)
+        for i, one in self._pending(state[0]):
             if one.first <= k:
                 value = here[self._after(state, i, k)]
                 better = (time >= one.not_before) & (value > best + _TIE)
                 best = np.where(better, value, best)
                 choice = np.where(better, np.uint8(_CHORE + i), choice)
+        return self._or_held(best, choice)
+
+    def _exposed(
+        self, k: int, state: _State, time: NDArray[np.int_], ahead: dict[_State, Floats]
+    ) -> Floats:
+        """The value from here on if exposure ``k`` begins now; -inf where it cannot."""
+        counts, spent = state
+        value = self.values[self.which[k], time]
+        for _, one in self._pending(counts):
+            if one.due is not None and one.first <= k:
+                value = np.where(time < one.due, value, -np.inf)
+        return np.asarray(value + ahead[self._lapsed(k + 1, counts), spent])
+
+    def _or_held(
+        self, best: Floats, choice: NDArray[np.uint8]
+    ) -> tuple[Floats, NDArray[np.uint8]]:
+        """The same, where a later moment is better by more than the wait to it."""
         level = best - self.price * self.held
         ceiling = np.maximum.accumulate(level[::-1])[::-1]
         hold = ceiling > level + _TIE

@@ -18,7 +18,7 @@ from passes.model.answers import (
 from passes.model.flags import Flags
 from passes.model.places import Night, Site, Span
 from passes.model.rigs import Filter, Gain, Mount, Rig, VideoMode
-from passes.model.sessions import Session, Sub, Target
+from passes.model.sessions import Overheads, Session, Sub, Target
 from passes.model.sightings import (
     TRACK_ARRAYS,
     Brightest,
@@ -49,6 +49,7 @@ __all__ = [
     "Mount",
     "Night",
     "Note",
+    "Overheads",
     "Passage",
     "Pointing",
     "Report",

@@ -103,6 +103,17 @@ class Table:
             )
         return self.number(key, low, high, unit="°")
 
+    def words(self, key: str, known: tuple[str, ...]) -> tuple[str, ...]:
+        """A word or a list of them, each of which must be known."""
+        value = self.values.get(key, [])
+        found = value if isinstance(value, list) else [value]
+        for one in found:
+            if one not in known:
+                raise InputError(
+                    f"{self.where} {key}: {one!r} is none of {', '.join(known)}"
+                )
+        return tuple(found)
+
     def _given(self, key: str, default: Any) -> Any:
         value = self.values.get(key, default)
         if value is None:

@@ -10,29 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from passes.errors import InputError
-from passes.model import Target
+from passes.model import Overheads, Target
 from passes.plans.reading import Table
 
 #: No plan lists more subs than this, no file is longer.
 MOST_SUBS, _MOST_BYTES = 20_000, 4_000_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Overheads:
-    """What passes between exposures, seconds; 0 is nothing, inf is never.
-
-    After each sub the download; after every ``dither_every`` subs a settling time;
-    every ``focus_every_min`` minutes a focus run; ``flip_s`` for the meridian flip.
-    ``start_jitter_s`` is by how much (sigma) a shutter opens off its planned time.
-    """
-
-    download_s: float = 0.0
-    dither_every: int = 1
-    settle_s: float = 0.0
-    focus_every_min: float = inf
-    focus_s: float = 0.0
-    flip_s: float = 0.0
-    start_jitter_s: float = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,13 +30,14 @@ class Group:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedSub:
-    """One exposure whose start is fixed already."""
+    """One exposure whose start is fixed already, and the chores just before it."""
 
     start: datetime
     exposure_s: float
     target: str = ""
     filter: str = ""
     gain: str = ""
+    before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,15 +78,7 @@ def read_plan(path: str | Path) -> Plan:
 
 def read_plan_text(text: str, where: str = "plan") -> Plan:
     """Read a plan; InputError says which value cannot be used and why."""
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        hint = "; hours run from 00 to 23" if "T24:" in text else ""
-        raise InputError(f"{where}: not TOML: {error}{hint}") from error
-    top = Table(table, where, ("session", "target", "group", "overheads", "sub"))
-    for key in ("session", "target"):
-        if key not in top:
-            raise InputError(f"{where}: the table [{key}] is missing")
+    table = _toml_table(text, where)
     session = Table(table["session"], f"{where}: [session]", _SESSION)
     targets, rotations = _targets(table["target"], where)
     groups = _groups(table, session, targets, where)
@@ -127,13 +102,29 @@ def read_plan_text(text: str, where: str = "plan") -> Plan:
     )
 
 
+def _toml_table(text: str, where: str) -> dict[str, Any]:
+    """The plan's tables, those there that must be there and no others."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        hint = "; hours run from 00 to 23" if "T24:" in text else ""
+        raise InputError(f"{where}: not TOML: {error}{hint}") from error
+    top = Table(table, where, ("session", "target", "group", "overheads", "sub"))
+    for key in ("session", "target"):
+        if key not in top:
+            raise InputError(f"{where}: the table [{key}] is missing")
+    return table
+
+
 _SESSION = (
     *("site", "rig", "start", "subs", "exposure_s", "gap_s", "dither_arcsec"),
     *("filter", "gain"),
 )
 _TARGET = ("name", "ra_deg", "dec_deg", "position_angle_deg")
 _GROUP = ("filter", "gain", "exposure_s", "count", "target")
-_SUB = ("start", "exposure_s", "target", "filter", "gain")
+_SUB = ("start", "exposure_s", "target", "filter", "gain", "before")
+#: What may stand between two subs and takes time of its own.
+CHORES = ("flip", "focus", "dither")
 
 
 def _listed(value: Any, where: str) -> list[Any]:
@@ -224,6 +215,7 @@ def _subs(
                 target=_named(sub, targets),
                 filter=sub.text("filter"),
                 gain=sub.text("gain"),
+                before=sub.words("before", CHORES),
             )
         )
     return tuple(sorted(found, key=lambda one: one.start))
@@ -242,6 +234,7 @@ def _overheads(table: dict[str, Any], session: Table, where: str) -> Overheads:
         focus_every_min=given.number("focus_every_min", 1.0, 1440.0, 1440.0, " min"),
         focus_s=given.number("focus_s", 0.0, 7200.0, 0.0, " s"),
         flip_s=given.number("flip_s", 0.0, 7200.0, 0.0, " s"),
+        flip_within_min=given.number("flip_within_min", 0.0, 360.0, 0.0, " min"),
         start_jitter_s=given.number("start_jitter_s", 0.0, 600.0, 3.0, " s"),
     )
 
@@ -282,12 +275,14 @@ def _keys(**values: Any) -> list[str]:
 
 
 def _said(value: Any) -> bool:
-    return value is not None and value != "" and value != inf
+    return value not in (None, "", inf, ())
 
 
 def _toml(value: Any) -> str:
     if isinstance(value, datetime):
         return value.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
     if isinstance(value, str):
         escaped = value.replace("\\", "\\\\").replace('"', '\\"')
         return '"' + "".join(c if c.isprintable() else " " for c in escaped) + '"'

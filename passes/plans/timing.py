@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from passes.errors import InputError
@@ -43,13 +43,15 @@ def _flipped(target: Target) -> Target:
 def _fixed(
     plan: Plan, targets: dict[str, Target], transit: Transit | None
 ) -> tuple[Sub, ...]:
-    """Subs whose starts stand in the plan already."""
+    """Subs whose starts stand in the plan already, and perhaps their flips."""
     flip = _Flip(plan, transit, plan.subs[0].start)
     first = next(iter(targets))
+    told = {one.target or first for one in plan.subs if "flip" in one.before}
     found = []
     for i, one in enumerate(plan.subs, 1):
         target = targets[one.target or first]
-        if flip.due(target, one.start):
+        unsaid = target.name not in told
+        if "flip" in one.before or (unsaid and flip.due(target, one.start)):
             flip.done(target)
         found.append(_sub(plan, i, one, flip.frame(target)))
     return tuple(found)
@@ -65,6 +67,7 @@ def _sub(plan: Plan, index: int, one: PlannedSub, target: Target) -> Sub:
         filter=one.filter,
         gain=one.gain,
         start_jitter_s=plan.overheads.start_jitter_s,
+        before=one.before,
     )
 
 
@@ -96,50 +99,57 @@ class _Flip:
         return _flipped(target) if target.name in self._turned else target
 
 
-@dataclass(slots=True)
 class _Run:
     """A plan being run off."""
 
-    plan: Plan
-    targets: dict[str, Target]
-    transit: Transit | None
+    def __init__(
+        self, plan: Plan, targets: dict[str, Target], transit: Transit | None
+    ) -> None:
+        assert plan.start is not None
+        self._plan, self._targets = plan, targets
+        self._flip = _Flip(plan, transit, plan.start)
+        self._time = self._focused = plan.start
 
     def subs(self) -> tuple[Sub, ...]:
-        plan, over = self.plan, self.plan.overheads
-        assert plan.start is not None
-        time = focused = plan.start
-        flip = _Flip(plan, self.transit, plan.start)
+        over = self._plan.overheads
         found: list[Sub] = []
         for target, group in self._exposures():
-            if flip.due(target, time):
-                time += timedelta(seconds=over.flip_s)
-                flip.done(target)
-            if over.focus_s and time - focused >= timedelta(
-                minutes=over.focus_every_min
-            ):
-                time += timedelta(seconds=over.focus_s)
-                focused = time
+            before = tuple(self._chores(target, len(found)))
             one = PlannedSub(
-                start=time,
+                start=self._time,
                 exposure_s=group.exposure_s,
                 filter=group.filter,
                 gain=group.gain,
+                before=before,
             )
-            found.append(_sub(plan, len(found) + 1, one, flip.frame(target)))
-            time = found[-1].end + timedelta(seconds=over.download_s)
-            if len(found) % over.dither_every == 0:
-                time += timedelta(seconds=over.settle_s)
+            frame = self._flip.frame(target)
+            found.append(_sub(self._plan, len(found) + 1, one, frame))
+            self._time = found[-1].end + timedelta(seconds=over.download_s)
         return tuple(found)
+
+    def _chores(self, target: Target, taken: int) -> Iterator[str]:
+        """What is done before the next sub; the time goes on with it."""
+        over = self._plan.overheads
+        if over.settle_s and taken and taken % over.dither_every == 0:
+            self._time += timedelta(seconds=over.settle_s)
+            yield "dither"
+        if self._flip.due(target, self._time):
+            self._time += timedelta(seconds=over.flip_s)
+            self._flip.done(target)
+            yield "flip"
+        waited = self._time - self._focused
+        if over.focus_s and waited >= timedelta(minutes=over.focus_every_min):
+            self._time += timedelta(seconds=over.focus_s)
+            self._focused = self._time
+            yield "focus"
 
     def _exposures(self) -> Iterator[tuple[Target, Group]]:
         """Each exposure in order: target after target, group after group."""
-        total = 0
-        for name, target in self.targets.items():
-            for group in self.plan.groups:
+        plan, total = self._plan, 0
+        for name, target in self._targets.items():
+            for group in plan.groups:
                 if group.target in ("", name):
                     total += group.count
                     if total > MOST_SUBS:
-                        raise InputError(
-                            f"{self.plan.where}: more than {MOST_SUBS:,} subs"
-                        )
+                        raise InputError(f"{plan.where}: more than {MOST_SUBS:,} subs")
                     yield from ((target, group) for _ in range(group.count))

@@ -1,6 +1,8 @@
 """Plans: read, refused in one line, run off, written again."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -239,3 +241,52 @@ def test_a_plan_written_is_read_back_the_same(
         ),
     )
     assert read_plan_text(plan_text(plan)) == plan
+
+
+def test_chores_that_take_time_are_told_with_the_sub_after_them() -> None:
+    over = Overheads(
+        download_s=5.0,
+        dither_every=2,
+        settle_s=20.0,
+        focus_every_min=15.0,
+        focus_s=60.0,
+        flip_s=120.0,
+    )
+    target = Target(name="a", ra_deg=10.0, dec_deg=20.0)
+    group = Group(count=6, exposure_s=300.0)
+    plan = Plan(start=START, targets=(target,), groups=(group,), overheads=over)
+    meridian = START + timedelta(minutes=8)
+    subs = subs_of(plan, transit=lambda _target, _after: meridian)
+    assert [one.before for one in subs] == [
+        (),
+        (),
+        ("dither", "flip"),
+        ("focus",),
+        ("dither",),
+        (),
+    ]
+    gaps = [(b.start - a.end).total_seconds() for a, b in pairwise(subs)]
+    assert gaps == [5.0, 5.0 + 20.0 + 120.0, 5.0 + 60.0, 5.0 + 20.0, 5.0]
+    turned = [one.target.position_angle_deg for one in subs]
+    assert turned == [0.0, 0.0, 180.0, 180.0, 180.0, 180.0]
+
+
+def test_a_flip_that_a_sub_states_goes_before_the_meridian_s_own() -> None:
+    target = Target(name="a", ra_deg=10.0, dec_deg=20.0)
+    fixed = tuple(
+        PlannedSub(start=START + timedelta(minutes=6 * i), exposure_s=300.0, before=b)
+        for i, b in enumerate(((), (), ("dither",), ("flip", "focus")))
+    )
+    over = Overheads(flip_s=60.0)
+    plan = Plan(targets=(target,), subs=fixed, overheads=over, start=START)
+    assert read_plan_text(plan_text(plan)).subs == fixed
+
+    def angles(plan: Plan) -> list[float]:
+        found = subs_of(plan, transit=lambda *_: START + timedelta(minutes=3))
+        return [one.target.position_angle_deg for one in found]
+
+    assert angles(plan) == [0.0, 0.0, 0.0, 180.0]
+    silent = replace(plan, subs=tuple(replace(one, before=()) for one in fixed))
+    assert angles(silent) == [0.0, 180.0, 180.0, 180.0]
+    with pytest.raises(InputError, match=r"before: 'tea' is none of flip, focus"):
+        read_plan_text(plan_text(plan).replace('"dither"', '"tea"'))

@@ -29,7 +29,9 @@ def tried(values, which, steps, chains, most_held, price):
                 skipped = tuple(n + (j == i) for j, n in enumerate(done))
                 return best(time, taken, skipped, held)
         free = all(
-            time < one.due if one.due is not None else taken < one.last
+            (time < one.due or taken < one.first)
+            if one.due is not None
+            else taken < one.last
             for _, one in pending
         )
         worth = values[which[taken], time] if time < values.shape[1] else -np.inf
@@ -59,10 +61,10 @@ def chores(draw, n):
     if draw(st.booleans()):
         when = draw(st.integers(0, 12))
         late = draw(st.integers(0, 3))
-        last = draw(st.integers(0, n))
-        chains.append(
-            [Chore(steps=2, first=0, last=last, not_before=when, due=when + late)]
-        )
+        begin = draw(st.integers(0, n - 1))
+        last = draw(st.integers(begin, n))
+        chore = Chore(steps=2, first=begin, last=last, not_before=when, due=when + late)
+        chains.append([chore])
     return chains
 
 
