@@ -12,6 +12,10 @@
         advice = my_plugin.advise(kit.briefing(rig=kit.rig(focal_length_mm=2000.0)))
         assert advice.exposure_s > 0.0
 
+    def test_my_command():
+        typed = kit.run(my_plugin.load(), "--limit", "1", services=kit.FakeServices())
+        assert typed.stdout == "..."
+
 Every sample is invented: a hill in the ocean, objects from 80001 up.  Each function
 takes the fields to change by keyword.  The samples agree with each other (the passage
 is that of the track, the session that of the night), and none needs the engine.
@@ -22,6 +26,7 @@ each sample is then a fixture too (``sample_track``, ``fake_services`` ...).
 
 from passes.testing.checking import Checkup, check_plugin
 from passes.testing.elements import catalogue, element_sets, element_text
+from passes.testing.instructions import advice, steps
 from passes.testing.places import bare_rig, night, rig, session, site, target
 from passes.testing.requests import (
     answer,
@@ -33,6 +38,7 @@ from passes.testing.requests import (
     query,
     session_briefing,
 )
+from passes.testing.running import run
 from passes.testing.services import FakeServices
 from passes.testing.sightings import (
     crossing,
@@ -46,6 +52,7 @@ from passes.testing.sightings import (
 __all__ = [
     "Checkup",
     "FakeServices",
+    "advice",
     "answer",
     "bare_rig",
     "batch",
@@ -64,9 +71,11 @@ __all__ = [
     "passage",
     "query",
     "rig",
+    "run",
     "session",
     "session_briefing",
     "site",
+    "steps",
     "target",
     "track",
     "unknown_track",

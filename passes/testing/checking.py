@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from passes import contributions as c
+from passes.elements import read_text
 from passes.errors import PassesError
 from passes.model import Session
 from passes.registry import KINDS, Origin, Registry, ask
@@ -16,7 +17,7 @@ from passes.registry.guard import Failure, caught
 from passes.registry.records import describe, one_line
 from passes.testing import places, requests, sightings
 from passes.testing.inspection import fingerprint, look
-from passes.testing.services import FakeServices
+from passes.testing.running import run as typed
 
 Settings = Mapping[str, Any]
 Case = tuple[str, Any]
@@ -52,7 +53,9 @@ def check_plugin(
     Looks at registration, type and shape of every answer, numbers and times inside
     it, whether what was handed over has changed, and whether anything was printed to
     stdout.  Each kind is tried on full records and on bare ones (a rig of which little
-    is known, a session with nothing in it, no samples at all).
+    is known, a session with nothing in it, no samples at all); sources are asked again
+    with the validators they gave, and what came is read as the program would.  Of a
+    command only the help is asked for.
 
     ``settings`` is the plugin's table of the configuration; ``sources`` has, by name,
     the table of an element source.  ``answers`` are further things for exporters to
@@ -129,8 +132,17 @@ def _run_source(check: _Check, item: c.ElementSource) -> None:
     if item.online and not check.online:
         check.skipped.append(f"element source {item.name}: it needs a network")
         return
-    table = check.sources.get(item.name, {})
-    check.run(item, "asked once", requests.query(name=item.name, settings=table))
+    given = {"name": item.name, "settings": check.sources.get(item.name, {})}
+    batch = check.run(item, "asked once", requests.query(**given))
+    if batch is None:
+        return
+    if not batch.unchanged:
+        unreadable = caught(lambda: read_text(batch.content, batch.origin or item.name))
+        if isinstance(unreadable, Failure):
+            told = f"what came is refused: {unreadable.error}"
+            check.find(f"{item.word} {item.name}, asked once", told)
+    again = requests.query(validators=batch.validators, **given)
+    check.run(item, "asked again", again)
 
 
 def _run_model(check: _Check, item: c.BrightnessModel) -> None:
@@ -205,11 +217,9 @@ def _run_exporter(check: _Check, item: c.Exporter) -> None:
 
 
 def _run_command(check: _Check, item: c.Command) -> None:
-    from click.testing import CliRunner
-
     command = check.run(item, "loaded", None)
     if command is not None:
-        result = CliRunner().invoke(command, ["--help"], obj=FakeServices())
+        result = typed(command, "--help")
         check.ran.append(f"command {item.name} --help")
         if result.exit_code:
             check.find(f"command {item.name} --help", f"exit {result.exit_code}")

@@ -15,7 +15,18 @@ from passes.contributions import (
     Illumination,
     SessionBriefing,
 )
-from passes.model import Crossing, Event, Night, Passage, Rig, Session, Site, Track
+from passes.model import (
+    Advice,
+    Crossing,
+    Event,
+    Night,
+    Passage,
+    Rig,
+    Session,
+    Site,
+    Step,
+    Track,
+)
 
 
 @pytest.fixture
@@ -94,6 +105,18 @@ def sample_session_briefing() -> SessionBriefing:
 def sample_answer() -> Answer:
     """A list of one pass, to be written."""
     return kit.answer()
+
+
+@pytest.fixture
+def sample_advice() -> Advice:
+    """How to shoot the passage with the long rig."""
+    return kit.advice()
+
+
+@pytest.fixture
+def sample_steps() -> tuple[Step, ...]:
+    """What a capture script is told for the passage."""
+    return kit.steps()
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from dataclasses import fields as fields_of
 from dataclasses import is_dataclass, replace
 from datetime import datetime
 from math import isfinite
-from typing import Any
+from typing import Any, Final
 
 from passes.contributions import (
     Answer,
@@ -18,7 +18,7 @@ from passes.contributions import (
     ObjectFacts,
     SessionBriefing,
 )
-from passes.testing import elements, places, sightings
+from passes.testing import elements, instructions, places, sightings
 from passes.testing.services import FakeServices
 
 
@@ -109,22 +109,28 @@ def session_briefing(**fields: Any) -> SessionBriefing:
     return replace(record, **fields)
 
 
+#: The samples of each kind of answer that exporters may be given.
+ANSWERS: Final[Mapping[str, Callable[[], tuple[Any, ...]]]] = {
+    "passes": lambda: (sightings.passage(),),
+    "track": lambda: (sightings.track(),),
+    "transits": lambda: (sightings.event(),),
+    "crossings": lambda: (sightings.crossing(),),
+    "advice": lambda: (instructions.advice(),),
+    "schedule": instructions.steps,
+}
+
+
 def answer(
     kind: str = "passes",
     items: Sequence[Any] | None = None,
     settings: Mapping[str, Any] | None = None,
 ) -> Answer:
-    """Something to write: the sample record of that kind, with its JSON shape.
+    """Something to write: the sample records of that kind, and a JSON shape of them.
 
-    ``passes``, ``track`` and ``transits`` have samples; other kinds need ``items``.
+    The kinds of :data:`ANSWERS` have samples; others need ``items``.
     """
     if items is None:
-        made: dict[str, Callable[[], Any]] = {
-            "passes": sightings.passage,
-            "track": sightings.track,
-            "transits": sightings.event,
-        }
-        items = (made[kind](),) if kind in made else ()
+        items = ANSWERS[kind]() if kind in ANSWERS else ()
     night = places.night()
     window = {"start": _plain(night.window.start), "end": _plain(night.window.end)}
     document = {"site": _plain(places.site()), "window": window, "demo": True}

@@ -1,12 +1,15 @@
 """The plugin author's kit: samples that agree, fakes that fit, a check that finds."""
 
 import inspect
+import json
+import os
 import subprocess
 import sys
 import textwrap
 import types
 from pathlib import Path
 
+import click
 import numpy as np
 import pytest
 from sgp4.api import Satrec
@@ -17,6 +20,8 @@ from passes import testing as kit
 from passes.elements import ELEMENT_COLUMNS
 from passes.errors import UnknownName
 from passes.model import LineOfSight
+from passes.options import Output, asks, writes
+from passes.testing.requests import ANSWERS
 
 
 def plugin(source: str) -> types.ModuleType:
@@ -103,12 +108,12 @@ def test_fields_can_be_changed_by_name() -> None:
 
 
 def test_an_answer_has_items_and_their_json_shape() -> None:
-    import json
-
-    for kind in ("passes", "track", "transits"):
+    kinds = {"passes", "track", "transits", "crossings", "advice", "schedule"}
+    assert set(ANSWERS) == kinds
+    for kind in kinds:
         answer = kit.answer(kind)
         document = json.loads(json.dumps(answer.document, allow_nan=False))
-        assert len(document[kind]) == len(answer.items) == 1
+        assert len(document[kind]) == len(answer.items) >= 1
         assert document["demo"] is True
     assert kit.answer("unheard-of").items == ()
 
@@ -156,7 +161,9 @@ def test_a_plugin_of_every_kind_that_holds() -> None:
             @hookimpl
             def passes_element_sources():
                 def fetch(query):
-                    return ElementBatch(content=b"", origin=query.name)
+                    from passes.testing import element_text
+                    text = element_text().encode()
+                    return ElementBatch(content=text, origin=query.name)
                 yield ElementSource(name="here", summary="S.", fetch=fetch,
                     online=False)
                 yield ElementSource(name="there", summary="S.", fetch=fetch)
@@ -393,6 +400,71 @@ def test_a_source_gets_its_settings_and_may_refuse_in_our_words() -> None:
     assert "fetch gave str, want ElementBatch" in checkup.findings[0]
 
 
+def test_what_a_source_gives_is_read_and_its_validators_come_back() -> None:
+    source = plugin(
+        """
+        def fetch(query):
+            if query.validators:
+                return ElementBatch(unchanged=query.validators["seen"])
+            return ElementBatch(content=b"no elements", validators={"seen": "no"})
+
+        @hookimpl
+        def passes_element_sources():
+            yield ElementSource(name="x", summary="X.", fetch=fetch, online=False)
+        """
+    )
+    checkup = kit.check_plugin(source)
+    assert "element source x, asked again" in checkup.ran
+    (finding,) = checkup.findings
+    assert finding.startswith("element source x, asked once: what came is refused: x")
+
+
+# --- running a command -------------------------------------------------------
+
+
+def command() -> click.Command:
+    """A command of an outsider's, with the options that most share."""
+
+    @click.command("count")
+    @writes("passes")
+    @asks()
+    @click.pass_obj
+    def count(services: c.Services, output: Output) -> None:
+        if services.problems:
+            raise UnknownName("thing", "it", ())
+        passes = services.passes()
+        output.write(
+            table=lambda screen: f"{len(passes)} in {screen.width}\n",
+            document=lambda: {"count": len(passes), "heard": sys.stdin.read()},
+        )
+
+    return count
+
+
+def test_a_command_runs_on_fake_services_and_no_configuration(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    config = tmp_path / "passes" / "passes.toml"
+    config.parent.mkdir()
+    config.write_text("no configuration")
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    fake = kit.FakeServices(canned_passes=())
+    assert kit.run(command()).stdout == "1 in 80\n"
+    assert os.environ["XDG_CONFIG_HOME"] == str(tmp_path)
+    typed = kit.run(command(), "--json", services=fake, input="words")
+    assert json.loads(typed.stdout) == {"count": 0, "heard": "words"}
+    assert fake.calls == ["passes"]
+
+
+def test_what_a_command_raises_comes_back() -> None:
+    assert kit.run(command(), "--wrong").exit_code == 2
+    typed = kit.run(command(), services=kit.FakeServices(problems=["bad"]))
+    assert isinstance(typed.exception, UnknownName)
+
+
+# --- settings and fixtures ---------------------------------------------------
+
+
 def test_a_plugin_gets_its_table_of_the_configuration() -> None:
     source = plugin(
         """
@@ -445,6 +517,7 @@ def test_an_outsiders_tests_get_the_samples_as_fixtures(tmp_path: Path) -> None:
 
 
 _FIXTURES = {
+    "advice",
     "answer",
     "briefing",
     "crossing",
@@ -457,5 +530,6 @@ _FIXTURES = {
     "session",
     "session_briefing",
     "site",
+    "steps",
     "track",
 }
