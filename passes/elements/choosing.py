@@ -13,12 +13,13 @@ from passes.elements.catalogue import Catalogue
 def nearest(catalogue: Catalogue, middle: datetime) -> Catalogue:
     """One set an object: the one whose epoch is nearest to an aware time.
 
-    Of two equally near the later one is taken, of two the same the first.  The order
-    of the catalogue stays; the other sets are dropped.
+    Of two equally near (to a microsecond, as the archive counts) the later one is
+    taken, of two the same the first.  The order of the catalogue stays; the other sets
+    are dropped.
     """
     number = catalogue.catalog_number
     epoch_s = catalogue.epoch_s(middle)
-    order = np.lexsort((-epoch_s, np.abs(epoch_s), number))
+    order = np.lexsort((-epoch_s, np.rint(np.abs(epoch_s) * 1e6), number))
     first = np.ones(len(order), dtype=np.bool_)
     first[1:] = number[order][1:] != number[order][:-1]
     if first.all():

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from passes import elements
@@ -98,6 +98,7 @@ def test_names_come_with_the_newest_set_that_has_one(archive: Archive) -> None:
     days=st.lists(st.integers(0, 4000), min_size=1, max_size=8, unique=True),
     middle=st.integers(-500, 4500),
 )
+@example(days=[55, 91], middle=73)  # equally near: the later one
 def test_the_nearest_is_what_looking_at_all_finds(
     tmp_path_factory: pytest.TempPathFactory, days: list[int], middle: int
 ) -> None:
