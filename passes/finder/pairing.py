@@ -34,37 +34,22 @@ def paired(
     """
     edges = _edges(curves, samples, found, crossed)
     odd = _odd_zones(curves, samples, edges, bounds)
-    sound = ~odd[edges.zone]
-    rise, fall = np.flatnonzero(sound)[0::2], np.flatnonzero(sound)[1::2]
-    zone = edges.zone[rise]
-    begin = np.maximum(edges.time_s[rise], bounds.open_s[zone])
-    finish = np.minimum(edges.time_s[fall], bounds.close_s[zone])
-    counts = begin < finish
-    rise, fall, zone = rise[counts], fall[counts], zone[counts]
-    begin, finish = begin[counts], finish[counts]
-    cut = edges.time_s[rise] < begin, edges.time_s[fall] > finish
-    flags = np.where(cut[0], bounds.open_flag[zone], 0)
-    flags |= np.where(cut[1], bounds.close_flag[zone], 0)
-    of, tops, heights = _tops(curves, found, edges, rise, fall, (begin, finish))
+    pairs = _pairs(edges, ~odd[edges.zone], bounds)
+    of, tops, heights = _tops(curves, found, edges, pairs)
     first = np.concatenate([np.ones(min(of.size, 1), np.bool_), np.diff(of) != 0])
-    highest = np.full(rise.size, -np.inf)
-    top = np.full((rise.size, 4), np.nan)
+    highest = np.full(pairs.rise.size, -np.inf)
+    top = np.full((pairs.rise.size, 4), np.nan)
     highest[of[first]], top[of[first]] = heights[first], tops[first]
-    ends = [
-        _end_heights(curves, zone, time_s, some, limit_sine)
-        for time_s, some in zip((begin, finish), cut, strict=True)
-    ]
-    outside = np.maximum(*ends) > highest
-    flags |= np.where(outside, int(Flags.CULMINATES_OUTSIDE), 0)
+    outside = _end_heights(curves, pairs, limit_sine) > highest
     return (
         Found(
-            row=rows[curves.of[edges.interval[rise]]],
-            begin_s=begin,
-            finish_s=finish,
-            flags=flags,
-            rise=_uncut(edges.moments[rise], cut[0]),
+            row=rows[curves.of[edges.interval[pairs.rise]]],
+            begin_s=pairs.begin_s,
+            finish_s=pairs.finish_s,
+            flags=pairs.flags | np.where(outside, int(Flags.CULMINATES_OUTSIDE), 0),
+            rise=_uncut(edges.moments[pairs.rise], pairs.late),
             top=top,
-            set=_uncut(edges.moments[fall], cut[1]),
+            set=_uncut(edges.moments[pairs.fall], pairs.early),
             further=tops[~first],
             further_of=of[~first],
         ),
@@ -82,6 +67,37 @@ class _Edges:
     time_s: Floats
     rising: Bools
     moments: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pairs:
+    """Passes: their edges, and the time that counts of them, ``(n,)`` each.
+
+    ``late`` ones begin after they rose, ``early`` ones finish before they set.
+    """
+
+    rise: Ints
+    fall: Ints
+    zone: Ints
+    begin_s: Floats
+    finish_s: Floats
+    late: Bools
+    early: Bools
+    flags: Ints
+
+
+def _pairs(edges: _Edges, sound: Bools, bounds: Bounds) -> _Pairs:
+    rise, fall = np.flatnonzero(sound)[0::2], np.flatnonzero(sound)[1::2]
+    zone = edges.zone[rise]
+    begin = np.maximum(edges.time_s[rise], bounds.open_s[zone])
+    finish = np.minimum(edges.time_s[fall], bounds.close_s[zone])
+    counts = begin < finish
+    rise, fall, zone = rise[counts], fall[counts], zone[counts]
+    begin, finish = begin[counts], finish[counts]
+    late, early = edges.time_s[rise] < begin, edges.time_s[fall] > finish
+    flags = np.where(late, bounds.open_flag[zone], 0)
+    flags |= np.where(early, bounds.close_flag[zone], 0)
+    return _Pairs(rise, fall, zone, begin, finish, late, early, flags)
 
 
 def _ends(curves: Curves) -> tuple[Ints, Ints]:
@@ -143,39 +159,34 @@ def _odd_zones(curves: Curves, samples: Floats, edges: _Edges, bounds: Bounds) -
 
 
 def _tops(
-    curves: Curves,
-    found: Events,
-    edges: _Edges,
-    rise: Ints,
-    fall: Ints,
-    bounds: tuple[Floats, Floats],
+    curves: Curves, found: Events, edges: _Edges, pairs: _Pairs
 ) -> tuple[Ints, Floats, Floats]:
     """Pass, moment and height of every top that counts, the highest of a pass first."""
     place = found.tops.interval + found.tops.offset
-    of = np.searchsorted(edges.place[rise], place, side="right") - 1
+    of = np.searchsorted(edges.place[pairs.rise], place, side="right") - 1
     inside = of >= 0
-    inside[inside] &= place[inside] < edges.place[fall][of[inside]]
+    inside[inside] &= place[inside] < edges.place[pairs.fall][of[inside]]
     of, tops, heights = of[inside], found.tops.take(inside), found.heights[inside]
     time_s = curves.time_s(tops.interval, tops.offset)
-    counts = (time_s >= bounds[0][of]) & (time_s <= bounds[1][of])
+    counts = (time_s >= pairs.begin_s[of]) & (time_s <= pairs.finish_s[of])
     order = np.flatnonzero(counts)
     order = order[np.lexsort((-heights[order], of[order]))]
     seen = curves.at(tops.interval[order], tops.offset[order])
     return of[order], moments(time_s[order], seen), heights[order]
 
 
-def _end_heights(
-    curves: Curves, zone: Ints, time_s: Floats, cut: Bools, limit_sine: float
-) -> Floats:
-    """Heights at the cut ends of passes, minus infinity at the others."""
-    heights = np.full(zone.size, -np.inf)
-    first, last = (ends[zone[cut]] for ends in _ends(curves))
-    ticks = curves.clocks.take(curves.of[first]).ticks(time_s[cut])
-    interval = first + np.floor(ticks).astype(np.int64) - curves.tick[first]
-    interval = np.clip(interval, first, last)
-    places = Places(interval, ticks - curves.tick[interval])
-    heights[cut] = height_at(curves, places, limit_sine)
-    return heights
+def _end_heights(curves: Curves, pairs: _Pairs, limit_sine: float) -> Floats:
+    """The greater height of the cut ends of each pass, minus infinity without any."""
+    heights = np.full((2, pairs.zone.size), -np.inf)
+    ends = (pairs.begin_s, pairs.late), (pairs.finish_s, pairs.early)
+    for side, (time_s, cut) in enumerate(ends):
+        first, last = (some[pairs.zone[cut]] for some in _ends(curves))
+        ticks = curves.clocks.take(curves.of[first]).ticks(time_s[cut])
+        interval = first + np.floor(ticks).astype(np.int64) - curves.tick[first]
+        interval = np.clip(interval, first, last)
+        places = Places(interval, ticks - curves.tick[interval])
+        heights[side, cut] = height_at(curves, places, limit_sine)
+    return np.asarray(heights.max(axis=0))
 
 
 def _uncut(moment: Floats, cut: Bools) -> Floats:
