@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -148,6 +149,11 @@ def test_one_line_in_one_line_out(run: Any) -> None:
         "open",
     ]
     assert all("error" in one for one in answers if one["answer"] is None)
+    jsonschema = pytest.importorskip("jsonschema")
+    file = resources.files("passes_plugins.streaks") / "schemas" / "gate.json"
+    schema = json.loads(file.read_text(encoding="utf-8"))
+    for one in answers:
+        jsonschema.Draft202012Validator(schema).validate(one)
 
 
 def test_what_is_missing_is_one_line(run: Any) -> None:

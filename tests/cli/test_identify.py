@@ -6,6 +6,7 @@ anything of the program in it.
 
 import json
 from datetime import UTC, datetime, timedelta
+from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -87,6 +88,13 @@ def read(result: Any) -> Any:
     return json.loads(result.stdout)
 
 
+def keeps_schema(found: Any) -> None:
+    jsonschema = pytest.importorskip("jsonschema")
+    file = resources.files("passes_plugins.streaks") / "schemas/identification.json"
+    schema = json.loads(file.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(found)
+
+
 def test_a_streak_across_the_whole_frame_is_named(run: Any, tmp_path: Any) -> None:
     path = tmp_path / "sub.fits"
     ends = image(path, MIDDLE - timedelta(seconds=60), 180.0, MIRROR)
@@ -103,6 +111,7 @@ def test_a_streak_across_the_whole_frame_is_named(run: Any, tmp_path: Any) -> No
     chances = [one["chance"] for one in streak["candidates"]]
     assert sum(chances) + streak["none_of_these"] == pytest.approx(1.0, abs=1e-4)
     assert found["clock_offset"] is None
+    keeps_schema(found)
 
 
 def test_an_end_in_the_frame_tells_the_time(run: Any, tmp_path: Any) -> None:
@@ -158,6 +167,7 @@ def test_two_streaks_tell_the_camera_s_clock(run: Any, tmp_path: Any) -> None:
     assert [one["named"] for one in found["streaks"]] == [MIRROR, MIRROR]
     assert found["clock_offset"]["offset_s"] == pytest.approx(1.5, abs=0.1)
     assert found["clock_offset"]["streaks"] == 2
+    keeps_schema(found)
 
 
 TIMES = ("--from", "2029-03-17T20:00:00Z", "--to", "2029-03-17T20:03:00Z")

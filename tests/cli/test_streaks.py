@@ -47,10 +47,15 @@ def plan(tmp_path: Path) -> Any:
     return written
 
 
+def packaged(name: str) -> Any:
+    """A schema out of the package."""
+    folder = resources.files("passes_plugins.streaks") / "schemas"
+    return json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+
+
 @pytest.fixture(scope="module")
 def schema() -> Any:
-    folder = resources.files("passes_plugins.streaks") / "schemas"
-    return json.loads((folder / "streaks.json").read_text(encoding="utf-8"))
+    return packaged("streaks")
 
 
 def test_the_demo_keeps_its_schema(run: Any, schema: Any) -> None:
@@ -61,6 +66,28 @@ def test_the_demo_keeps_its_schema(run: Any, schema: Any) -> None:
     worst = found["summary"]["worst"][0]
     assert (worst["name"], worst["verdict"]) == ("DEMO MIRROR", "spoiled")
     assert sum(found["summary"]["verdicts"].values()) == 120
+
+
+@pytest.mark.parametrize(
+    ("name", "args"),
+    [
+        ("placing", ("--place",)),
+        ("lengths", ("--try-exposures", "60", "--try-exposures", "600")),
+        ("comparison", ("--compare",)),
+    ],
+)
+def test_other_questions_keep_their_schemas(
+    run: Any, plan: Any, name: str, args: tuple[str, ...]
+) -> None:
+    path = plan()
+    more = (path,) if args[-1] == "--compare" else ()
+    found = read(run("streaks", path, "--demo", *args, *more, "--json"))
+    assert found["kind"] == name
+    check = jsonschema.Draft202012Validator(packaged(name))
+    check.validate(found)
+    assert not check.is_valid({**found, "site": None})
+    rows = next(found[key] for key in ("hours", "lengths", "subs") if key in found)
+    assert rows
 
 
 def test_entry_and_exit_are_on_the_edge_of_the_frame(run: Any) -> None:
