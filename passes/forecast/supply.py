@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from datetime import datetime
 from functools import cached_property
 
@@ -123,7 +124,7 @@ def named(catalogue: Catalogue, names: tuple[str, ...]) -> Catalogue:
     for name in names:
         found = _find(catalogue, name)
         if not found:
-            raise UnknownName("object", name, near=_similar(catalogue, name))
+            raise UnknownName("object", name, near=similar(catalogue.name, name))
         rows.extend(row for row in found if row not in rows)
     return catalogue.take(np.array(rows, dtype=np.int64))
 
@@ -143,10 +144,11 @@ def _find(catalogue: Catalogue, name: str) -> list[int]:
     return exact or [row for row, one in enumerate(folded) if wanted in one]
 
 
-def _similar(catalogue: Catalogue, name: str) -> list[str]:
+def similar(names: Iterable[str], name: str) -> list[str]:
+    """Up to five of these names that are like one that nobody has."""
     from difflib import get_close_matches
 
-    return get_close_matches(name.upper(), catalogue.name, n=5, cutoff=0.5)
+    return get_close_matches(name.upper(), list(names), n=5, cutoff=0.5)
 
 
 def _usable(catalogue: Catalogue, window: Span) -> tuple[np.ndarray, list[Skipped]]:

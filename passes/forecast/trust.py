@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from math import isnan
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from passes.elements import Catalogue, ElementSet, as_catalogue
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.measured import class_laws
 from passes.forecast.pairs import Pairs, pairs_of
+from passes.forecast.supply import USABLE_DAYS
 from passes.growth import history as histories
 from passes.model import Growth, Note
 
@@ -28,9 +28,9 @@ PURPOSES = {
     "guarding exposures": 120.0,
     "watching the sky": 300.0,
 }
-#: An error that is large at a younger age than this is not the age's fault, days.
-_YOUNG_DAYS = 1.0
 _AGES_DAYS = (1.0, 3.0, 7.0)
+#: Steps in which it is looked up until when a prediction serves, days.
+_STEP_DAYS = 0.01
 #: So many comparisons are told one by one.
 _TOLD = 4
 _CLASS_WORDS = {
@@ -117,7 +117,8 @@ def told(history: Catalogue | Sequence[ElementSet]) -> list[tuple[str, str]]:
     """What is known of the errors of one object: labels and sentences for a page."""
     sets = _one_object(history)
     law, pairs = own_growth(sets), pairs_of(sets)
-    rows = [("Times", _expected(law)), ("Known from", _known_from(sets, law))]
+    rows = [("Times", _expected(law)), ("Serves", _serves(law))]
+    rows.append(("Known from", _known_from(sets, law)))
     if len(pairs):
         rows.append(("Measured", _measured(pairs)))
     if law.manoeuvres:
@@ -136,6 +137,10 @@ def document(history: Catalogue | Sequence[ElementSet]) -> dict[str, Any]:
         "basis": law.basis,
         "manoeuvres": law.manoeuvres,
         "expected": [_rounded(keys, one) for one in expected],
+        "serves": [
+            {"purpose": purpose, "age_days": round(days, 2)}
+            for purpose, days in serves_days(law).items()
+        ],
         "measured": [
             _rounded(("age_days", "late_s", "across_km"), one) for one in seen
         ],
@@ -156,6 +161,29 @@ def _expected(law: Growth) -> str:
     near, far = (f"{one:.2g}" for one in (across[0], across[-1]))
     sideways = near if near == far else f"{near} to {far}"
     return f"{', '.join(parts)}; across the path ±{sideways} km"
+
+
+def _serves(law: Growth) -> str:
+    parts = []
+    for purpose, days in serves_days(law).items():
+        if days <= 0.0:
+            parts.append(f"never good enough for {purpose}")
+        else:
+            parts.append(f"{purpose} for {days:.{days < 10.0:d}f} days")
+    return f"{', '.join(parts)} from the epoch"
+
+
+def serves_days(law: Growth) -> dict[str, float]:
+    """Age up to which the 95 % bound serves each of :data:`PURPOSES`, days.
+
+    No further than sets are used at all; 0 where not even the epoch is good enough.
+    """
+    ages = np.arange(0.0, USABLE_DAYS, _STEP_DAYS)
+    _, bound_s, _ = growth.errors(law, ages)
+    return {
+        purpose: float(np.interp(limit_s, bound_s, ages, left=0.0))
+        for purpose, limit_s in PURPOSES.items()
+    }
 
 
 def _known_from(sets: Catalogue, law: Growth) -> str:
@@ -199,23 +227,6 @@ def _seconds(value: float) -> str:
     if value < 0.01:
         return "under 0.01 s"
     return f"{value:.2g} s" if value < 9.95 else f"{value:.0f} s"
-
-
-def too_old(age_days: float, sigma_s: float, bound_s: float, purpose: str) -> str:
-    """Why a prediction no longer serves a purpose of :data:`PURPOSES`, "" if it does.
-
-    The limit is on the 95 % bound; KeyError for a purpose that is not known.
-    """
-    limit_s = PURPOSES[purpose]
-    if isnan(bound_s):
-        return f"how far its times can be trusted is not known: not for {purpose}"
-    if bound_s <= limit_s:
-        return ""
-    why = "too uncertain" if abs(age_days) < _YOUNG_DAYS else "too old"
-    return (
-        f"with elements {abs(age_days):.1f} days from the epoch its times are good to "
-        f"±{_seconds(sigma_s)}, 95 % within {_seconds(bound_s)}: {why} for {purpose}"
-    )
 
 
 def notes_on(

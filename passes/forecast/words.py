@@ -81,6 +81,8 @@ def _left_out(searched: Searched) -> list[Note]:
         total = sum(reasons.values())
         why, many = reasons.most_common(1)[0]
         most = f"; most often ({many}): {why}" if len(reasons) > 1 else f": {why}"
+        if many == total > 1:
+            most = f", each for this: {why}"
         what = "1 object" if total == 1 else f"{total} objects"
         notes.append(Note(text=f"{what} left out{most}", severity="caution"))
     if searched.rejected:

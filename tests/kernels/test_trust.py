@@ -12,13 +12,14 @@ from passes.elements import Catalogue, ElementSet, as_catalogue
 from passes.forecast.errors_in_time import growth_of
 from passes.forecast.measured import measured_in
 from passes.forecast.pairs import pairs_between, pairs_of, partners
+from passes.forecast.supply import USABLE_DAYS
 from passes.forecast.trust import (
     PURPOSES,
     document,
     notes_on,
     own_growth,
+    serves_days,
     told,
-    too_old,
 )
 from passes.model import Growth
 
@@ -227,7 +228,7 @@ def test_records_in_a_catalogue_come_before_classes() -> None:
 
 def test_what_is_told_of_an_object_with_history() -> None:
     rows = dict(told(late_history(5.0)))
-    assert list(rows) == ["Times", "Known from", "Measured"]
+    assert list(rows) == ["Times", "Serves", "Known from", "Measured"]
     assert "after a day" in rows["Times"]
     assert "its own successive sets" in rows["Known from"]
     assert rows["Measured"].startswith("6 comparisons of its sets: ")
@@ -249,7 +250,7 @@ def test_the_same_for_machines() -> None:
 
 def test_what_is_told_of_a_spent_stage() -> None:
     rows = dict(told([replace(BASE, name="INVENTED R/B")]))
-    assert list(rows) == ["Times", "Known from"]
+    assert list(rows) == ["Times", "Serves", "Known from"]
     assert "borrowed" in rows["Known from"]
     assert "never steered" in rows["Known from"]
 
@@ -263,21 +264,25 @@ def test_what_is_told_of_craft_that_steer() -> None:
 
 
 @pytest.mark.parametrize("purpose", PURPOSES)
-def test_a_prediction_is_too_old_when_its_bound_says_so(purpose: str) -> None:
-    limit = PURPOSES[purpose]
-    assert too_old(9.0, limit / 3, limit, purpose) == ""
-    said = too_old(9.0, limit / 3, 1.1 * limit, purpose)
-    assert f"too old for {purpose}" in said
-    assert "9.0 days" in said
-    young = too_old(0.2, limit / 3, 1.1 * limit, purpose)
-    assert f"too uncertain for {purpose}" in young
-    assert "not known" in too_old(9.0, np.nan, np.nan, purpose)
+def test_a_prediction_serves_until_its_bound_reaches_the_limit(purpose: str) -> None:
+    law = replace(own_growth([BASE]), bound1_s=2.0, bound_power=2.0)
+    days = serves_days(law)[purpose]
+    assert 0.0 < days < USABLE_DAYS
+    _, (before_s, after_s), _ = growth.errors(law, np.array([0.99, 1.01]) * days)
+    assert before_s < PURPOSES[purpose] < after_s
 
 
-def test_high_speed_imaging_wants_a_minute() -> None:
-    assert PURPOSES["high-speed imaging"] == 60.0
-    with pytest.raises(KeyError):
-        too_old(1.0, 1.0, 1.0, "knitting")
+def test_what_is_too_uncertain_at_its_epoch_never_serves() -> None:
+    law = replace(own_growth([BASE]), bound0_s=20.0)
+    assert serves_days(law)["transits"] == 0.0
+    assert serves_days(law)["high-speed imaging"] > 0.0
+
+
+def test_what_an_object_serves_is_told() -> None:
+    said = dict(told([BASE]))["Serves"]
+    for purpose in PURPOSES:
+        assert purpose in said
+    assert "high-speed imaging for" in said
 
 
 def test_notes_count_what_is_too_uncertain_and_name_the_worst() -> None:

@@ -101,12 +101,15 @@ def numbers_of(archive: Archive, names: Iterable[str]) -> list[int]:
     """
     from passes.archive import Filter
     from passes.errors import UnknownName
+    from passes.forecast.supply import similar
 
     found: list[int] = []
     for name in names:
         listed = archive.listing(now(), Filter(text=name))
         exact = [x for x in listed if x.name.casefold() == name.strip().casefold()]
         if not listed:
-            raise UnknownName("object in the archive", name)
+            every = (one.name for one in archive.listing(now(), Filter()))
+            near = similar(every, name)
+            raise UnknownName("object in the archive", name, near=near)
         found += [one.catalog_number for one in exact or listed]
     return list(dict.fromkeys(found))
