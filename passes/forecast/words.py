@@ -107,8 +107,9 @@ def _nothing(searched: Searched, found: int, cuts: Counter[str]) -> Note:
     if not searched.objects:
         text = "there was no object to search"
     elif not found:
-        of_all = _count(searched.objects, "object")
-        text = f"none of {of_all} rises above the limit in this window"
+        text = f"none of {searched.objects} objects rises above the limit in this window"
+        if searched.objects == 1:
+            text = "the object does not rise above the limit in this window"
     else:
         why, many = cuts.most_common(1)[0]
         text = (
