@@ -31,7 +31,8 @@ class Chore:
     It may not begin before step ``not_before``.  Without ``due`` it must be done
     before the exposure after the ``last``; with it, none of the exposures from
     ``first`` to ``last`` may begin at that step or later until it is done, and past
-    ``last`` it is no longer needed.
+    ``last`` it is no longer needed.  Where it makes no difference, what is due by time
+    is done as soon as it may, anything else as late.
     """
 
     steps: int
@@ -193,7 +194,8 @@ class _Search:
         for i, one in self._pending(state[0]):
             if one.first <= k:
                 value = here[self._after(state, i, k)]
-                better = (time >= one.not_before) & (value > best + _TIE)
+                tie = _TIE if one.due is None else -_TIE  # what is due is done soon
+                better = (time >= one.not_before) & (value > best + tie)
                 best = np.where(better, value, best)
                 choice = np.where(better, np.uint8(_CHORE + i), choice)
         return self._or_held(best, choice)

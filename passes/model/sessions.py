@@ -78,7 +78,8 @@ class Session:
     """What a session reporter is asked about; any part may be empty.
 
     ``overheads`` are what its subs were run off with, one after another; None where
-    their starts are fixed or known only from files.
+    their starts are fixed or known only from files.  Dithers move the frame by up to
+    ``dither_arcsec``.
     """
 
     night: Night | None = None
@@ -86,6 +87,7 @@ class Session:
     targets: tuple[Target, ...] = ()
     subs: tuple[Sub, ...] = ()
     overheads: Overheads | None = None
+    dither_arcsec: float = nan
 
     def __post_init__(self) -> None:
         hold_tuples(self, "rigs", "targets", "subs")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -35,7 +35,23 @@ def subs_of(
     return _Run(plan, targets, transit).subs()
 
 
-def _flipped(target: Target) -> Target:
+def fixed(subs: Iterable[Sub]) -> tuple[PlannedSub, ...]:
+    """Subs as a plan has them whose starts are fixed."""
+    return tuple(
+        PlannedSub(
+            start=sub.start,
+            exposure_s=sub.exposure_s,
+            target=sub.target.name,
+            filter=sub.filter,
+            gain=sub.gain,
+            before=sub.before,
+        )
+        for sub in subs
+    )
+
+
+def half_turned(target: Target) -> Target:
+    """The target as a mount's flip at the meridian shows it: turned by 180°."""
     turned = (target.position_angle_deg + 180.0) % 360.0
     return replace(target, position_angle_deg=turned)
 
@@ -96,7 +112,7 @@ class _Flip:
 
     def frame(self, target: Target) -> Target:
         """The target as the frame shows it now."""
-        return _flipped(target) if target.name in self._turned else target
+        return half_turned(target) if target.name in self._turned else target
 
 
 class _Run:

@@ -1,7 +1,10 @@
 """Placing, lengths and comparing of the streaks plugin; its reporter; its commands."""
 
 import json
+import re
 from dataclasses import replace
+from datetime import datetime, timedelta
+from itertools import pairwise
 from math import nan
 from pathlib import Path
 from typing import Any
@@ -14,7 +17,7 @@ pytest.importorskip("passes_plugins.streaks")
 from passes.cli import cli
 from passes.config import Config
 from passes.forecast import Request, build
-from passes.plans import read_plan_text, subs_of
+from passes.plans import plan_text, read_plan_text
 from passes.registry import Registry
 from passes_plugins.streaks.assessing import assess
 from passes_plugins.streaks.choices import Choices
@@ -94,26 +97,124 @@ def test_trails_that_stacking_removes_are_left(services) -> None:
     assert found.plan == later.plan
 
 
+def run_off(found: Any) -> list[float]:
+    """Seconds between subs that neither they, downloads, chores nor holds explain."""
+    over, held = found.plan.overheads, {one.sub.index: one for one in found.holds}
+    took = {"dither": over.settle_s, "focus": over.focus_s, "flip": over.flip_s}
+    unexplained = []
+    for one, other in pairwise(found.subs):
+        gap = (other.start - one.end).total_seconds() - over.download_s
+        gap -= sum(took[word] for word in other.before)
+        hold = held.get(other.index)
+        unexplained.append(gap - (hold.seconds if hold else 0.0))
+    return unexplained
+
+
+def read_back(found: Any, services: Any) -> Any:
+    again = read_plan_text(plan_text(found.plan))
+    return planned(again, services, site_named=False).session.subs
+
+
+def chored(services: Any, extra: str = "") -> Any:
+    text = services.demo_session.replace("gap_s = 6.0\n", "")
+    text = text.replace("[target]", CHORES.replace("\n[target]", f"{extra}\n[target]"))
+    return planned(read_plan_text(text), services, site_named=False)
+
+
 def test_chores_move_and_still_fit(services) -> None:
     """Dithers every three subs, focus runs, a flip: the camera does one at a time."""
-    plan_text = services.demo_session.replace("gap_s = 6.0\n", "").replace(
-        "[target]", CHORES
-    )
-    plan = planned(read_plan_text(plan_text), services, site_named=False)
+    plan = chored(services)
     found = placed(plan, Choices())
     assert not found.leave_it
-    starts = [one.start for one in found.plan.subs]
-    gaps = np.diff([(s - starts[0]).total_seconds() for s in starts]) - 186.0
-    assert gaps.min() >= 0.0
-    # what the plan's own run spends between subs, and the waiting on top
-    own = subs_of(plan.plan)
-    dithers, runs = (len(own) - 1) // 3, sum(g >= 90.0 for g in gaps)
-    assert runs >= 5
-    assert gaps.sum() == pytest.approx(
-        20 * dithers + 90 * 6 + 120 + found.held_s, abs=120
+    assert max(map(abs, run_off(found))) == 0.0
+    own = [word for sub in plan.session.subs for word in sub.before]
+    now = [word for sub in found.subs for word in sub.before]
+    assert {word: now.count(word) for word in set(now)} == {
+        "dither": own.count("dither"),
+        "focus": own.count("focus"),
+        "flip": 1,
+    }
+    assert found.gain_s > found.held_s
+    assert read_back(found, services) == found.subs
+
+
+#: DEMO MIRROR crosses this field at 20:00:10, thirteen minutes after the meridian.
+SOUTH = """
+[session]
+site = "quillmoor"
+rig = "field"
+start = 2029-03-17T19:31:12Z
+[target]
+name = "South"
+ra_deg = 109.722
+dec_deg = -0.419
+[overheads]
+download_s = 6
+flip_s = 120
+flip_within_min = 20
+[[group]]
+exposure_s = 180
+count = 14
+"""
+
+
+def test_the_flip_is_put_onto_a_bright_crossing_where_the_mount_lets_it(
+    services,
+) -> None:
+    def place(text: str) -> Any:
+        return placed(
+            planned(read_plan_text(text), services, site_named=False), Choices()
+        )
+
+    late = place(SOUTH)
+    flips = [sub for sub in late.subs if "flip" in sub.before]
+    assert [sub.start.strftime("%H:%M:%S") for sub in flips] == ["20:01:06"]
+    assert (late.held_s, late.moved_chores, late.holds) == (0.0, 1, ())
+    assert late.gain_s == pytest.approx(180.0, abs=3.0)
+    assert late.later_s == 0.0
+    turned = [sub.target.position_angle_deg for sub in late.subs]
+    assert turned == [0.0] * 9 + [180.0] * 5
+    assert read_back(late, services) == late.subs
+    # a mount that must flip at the meridian has to wait instead
+    soon = place(SOUTH.replace("flip_within_min = 20\n", ""))
+    assert [sub.index for sub in soon.subs if "flip" in sub.before] == [7]
+    assert soon.moved_chores == 0
+    assert soon.gain_s > soon.held_s > 100.0
+    # and one that may flip within a few minutes does so in these
+    some = place(SOUTH.replace("= 20\n", "= 5\n"))
+    (flip,) = [sub for sub in some.subs if "flip" in sub.before]
+    assert "19:47:17" < flip.start.strftime("%H:%M:%S") < "19:57:00"
+
+
+def test_the_flip_of_a_later_target_waits_for_its_turn(services) -> None:
+    """Both cross the meridian while the first is exposed."""
+    text = SOUTH.replace(
+        "[overheads]",
+        """[[target]]
+name = "Next"
+ra_deg = 112.0
+dec_deg = 40.0
+[overheads]""",
+    ).replace('[target]\nname = "South"', '[[target]]\nname = "South"')
+    ready = planned(read_plan_text(text), services, site_named=False)
+    found = placed(ready, Choices())
+    assert len(found.subs) == 28  # nothing is left out for it
+    flips = {sub.target.name: sub.index for sub in found.subs if "flip" in sub.before}
+    assert flips == {"South": 10, "Next": 15}
+    assert max(map(abs, run_off(found))) == 0.0
+    assert read_back(found, services) == found.subs
+
+
+def test_odd_downloads_cost_no_second_a_sub(services) -> None:
+    """Starts are on whole seconds, but what is rounded up does not add up."""
+    found = placed(ready(services, "gap_s = 6.0", "gap_s = 6.3"), Choices())
+    assert not found.leave_it
+    assert 0.0 <= found.later_s - found.held_s < 1.0
+    ends = [one.end for one in found.subs]
+    assert all(
+        (b.start - a).total_seconds() >= 5.3
+        for a, b in zip(ends, found.subs[1:], strict=False)
     )
-    transit = gaps.max() >= 120
-    assert transit
 
 
 def test_the_reporter_s_holds(services) -> None:
@@ -122,6 +223,7 @@ def test_the_reporter_s_holds(services) -> None:
     assert [one.details["sub"] for one in report.events] == [2]
     event = report.events[0]
     assert event.weight == 0.0
+    assert event.details["for"] == "DEMO MIRROR"
     assert [one["event"] for one in event.details["steps"]] == ["hold", "resume"]
     assert (event.end - event.start).total_seconds() == event.details["held_s"]
     assert len(report.rows) == len(session.subs)
@@ -129,11 +231,44 @@ def test_the_reporter_s_holds(services) -> None:
     assert nothing.events == ()
 
 
+def test_the_reporter_places_as_the_command_does(services) -> None:
+    """With the plan's overheads it may move the same chores."""
+    plan = chored(services, "flip_within_min = 10\n")
+    found = placed(plan, Choices())
+    session = replace(plan.session, overheads=plan.plan.overheads, dither_arcsec=12.0)
+    (report,) = services.report(session, ("placing",))
+    starts = [datetime.fromisoformat(row["placed"]) for row in report.rows]
+    assert starts == [sub.start for sub in found.subs]
+    assert [row["before"] for row in report.rows] == [
+        " ".join(sub.before) for sub in found.subs
+    ]
+    assert report.summary["gain_s"] == round(found.gain_s, 1)
+
+
+def test_each_rig_s_subs_are_placed_by_themselves(services) -> None:
+    session = ready(services).session
+    wide = services.rig("wide")
+    others = tuple(
+        replace(sub, rig="wide", start=sub.start + timedelta(seconds=40))
+        for sub in session.subs[:30]
+    )
+    both = replace(session, rigs=(wide, *session.rigs), subs=(*session.subs, *others))
+    (report,) = services.report(both, ("placing",))
+    (alone,) = services.report(session, ("placing",))
+    mine = [row for row in report.rows if row["rig"] == "field"]
+    assert mine == list(alone.rows)
+    assert len(report.rows) == len(session.subs) + 30
+    assert {event.details["rig"] for event in report.events} >= {"field"}
+    assert len({event.id for event in report.events}) == len(report.events)
+    assert [note.text.split(":")[0] for note in report.notes] == ["field", "wide"]
+
+
 def test_the_placing_as_typed_is_a_plan_again(tmp_path: Path) -> None:
     text = typed("streaks", "--demo", "--place")
     plan = read_plan_text(text)
     assert len(plan.subs) == 120
     assert "# Cost: " in text
+    assert re.search(r"# Sub 2 waits 20 s, to 20:03:26, while DEMO MIRROR cros", text)
     path = tmp_path / "placed.toml"
     path.write_text(text)
     left = typed("streaks", "--demo", str(path), "--place")

@@ -135,3 +135,12 @@ def test_impossible_lengths_are_refused() -> None:
         place(np.ones((1, 5)), [0], [0], most_held=1)
     with pytest.raises(InputError, match="too much"):
         place(np.ones((1, 5)), [0] * 30_000, [1] * 30_000, most_held=30_000)
+
+
+def test_without_a_reason_to_wait_a_flip_comes_soon_and_a_dither_late() -> None:
+    worth = np.full((1, 200), 10.0)
+    flip = Chore(steps=5, first=0, last=5, not_before=15, due=60)
+    dither = Chore(steps=2, first=1, last=3)
+    found = place(worth, [0] * 6, [10] * 6, chains=[[flip], [dither]], most_held=5)
+    assert found.starts == (0, 10, 25, 37, 47, 57)
+    assert found.chores == ((20,), (35,))

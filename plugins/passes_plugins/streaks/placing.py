@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
-from itertools import pairwise
-from math import ceil
+from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from passes import sky
-from passes.model import Sub
-from passes.placing import Chore, Placement, place
-from passes.plans import Plan, PlannedSub
+from passes.model import Crossing, Sub, Target
+from passes.placing import Placement, place
+from passes.plans import Plan, fixed, half_turned
 from passes_plugins.streaks.assessing import Assessment, assess
 from passes_plugins.streaks.choices import Choices
+from passes_plugins.streaks.placing_chores import Task, rig_of, task_of
+from passes_plugins.streaks.placing_worth import Kinds, kinds_of
 from passes_plugins.streaks.planning import Planned
-from passes_plugins.streaks.worth import expected_weight, threats
 
 Floats = NDArray[np.float64]
 
@@ -26,87 +24,128 @@ Floats = NDArray[np.float64]
 MOST_HELD_S = 1800
 #: A placement that gains less than this part of a sub is not worth a change.
 _WORTH = 0.1
-#: A focus run may come earlier by so much of its interval, a dither by so much of its.
-_EARLY_FOCUS, _EARLY_DITHER = 0.25, 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """A wait before a sub: it could open at ``sub.start`` less ``seconds``.
+
+    ``crossing`` is what would have harmed it most; None where it only made room for
+    what comes after.
+    """
+
+    sub: Sub
+    seconds: int
+    crossing: Crossing | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Placed:
     """A plan, the same plan placed, and what that is worth; seconds.
 
-    ``kept_before_s`` and ``kept_after_s`` are the exposure expected to be kept; the
-    cost is ``held_s`` of waiting, and ``later_s`` by which the session ends later.
-    ``leave_it`` says that the plan should be left as it is.
+    ``subs`` are those of ``plan``, the first of ``before``'s, with what is done before
+    each; a sub left out at the end has none.  ``kept_before_s`` and ``kept_after_s``
+    are the exposure expected to be kept; the cost is ``held_s`` of waiting, and
+    ``later_s`` by which the session ends later.  ``leave_it`` says that the plan should
+    be left as it is.
     """
 
     plan: Plan
+    subs: tuple[Sub, ...]
     before: Assessment
     kept_before_s: float
     kept_after_s: float
-    held_s: float
-    later_s: float
-    left_out: int
-    moved_chores: int
-    leave_it: bool
+    holds: tuple[Hold, ...] = ()
+    moved_chores: int = 0
+    leave_it: bool = True
 
     @property
     def gain_s(self) -> float:
         """What is gained, waiting not counted."""
         return self.kept_after_s - self.kept_before_s
 
+    @property
+    def held_s(self) -> float:
+        """What is waited in all."""
+        return float(sum(one.seconds for one in self.holds))
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Task:
-    """The plan as the kernel takes it; chores by kind, then by their order."""
+    @property
+    def later_s(self) -> float:
+        """By how much the last sub ends later; less than 0 where it ends earlier."""
+        ends = [max(sub.end for sub in subs) for subs in (self.subs, self.planned)]
+        return (ends[0] - ends[1]).total_seconds()
 
-    steps: list[int]
-    chains: list[list[Chore]]
-    planned: list[list[int]]
+    @property
+    def left_out(self) -> int:
+        """How many subs are left out at the end."""
+        return len(self.planned) - len(self.subs)
+
+    @property
+    def planned(self) -> list[Sub]:
+        """The subs as they were planned."""
+        return [one.sub for one in self.before.judged]
+
+    @property
+    def spoiled(self) -> int:
+        """How many subs are spoiled as planned."""
+        return sum(one.verdict == "spoiled" for one in self.before.judged)
 
 
 def placed(ready: Planned, choices: Choices, most_held_s: int = MOST_HELD_S) -> Placed:
     """Find the best starts, on whole seconds from the plan's first."""
+    found = _assessed(ready, choices, most_held_s)
+    subs = [one.sub for one in found.judged]
+    kinds = kinds_of(found, _until_s(ready, subs, most_held_s))
+    task = task_of(ready, subs)
+    best = place(
+        kinds.values,
+        kinds.which,
+        task.steps,
+        chains=task.chains,
+        most_held=most_held_s,
+    )
+    kept_s = sum(kinds.kept(k, sub) for k, sub in enumerate(subs))
+    as_planned = Placed(
+        plan=ready.plan,
+        subs=tuple(subs),
+        before=found,
+        kept_before_s=kept_s,
+        kept_after_s=kept_s,
+    )
+    if best.value - kept_s < _WORTH * max(sub.exposure_s for sub in subs):
+        return as_planned
+    return _moved(as_planned, ready, task, best, kinds)
+
+
+def _moved(
+    planned: Placed, ready: Planned, task: Task, best: Placement, kinds: Kinds
+) -> Placed:
+    """The plan as it comes out."""
+    subs = _opened(planned.subs, task, best)
+    return replace(
+        planned,
+        plan=_rewritten(ready, subs),
+        subs=subs,
+        kept_after_s=best.value + best.held,
+        holds=tuple(_holds(subs, task.held(best), kinds)),
+        moved_chores=task.moved(best),
+        leave_it=False,
+    )
+
+
+def _assessed(ready: Planned, choices: Choices, most_held_s: int) -> Assessment:
+    """The plan judged, with what crosses its fields in the time it may take longer."""
     wider = replace(choices, margin_s=choices.margin_s + most_held_s)
-    found = assess(
+    return assess(
         ready.session,
         ready.services,
         wider,
-        loose_deg=ready.loose_deg,
         notes=ready.notes,
-    )
-    subs = [one.sub for one in found.judged]
-    until_s = _until(ready, subs, most_held_s)
-    grid = np.arange(0.0, until_s + 1.0)
-    values, which = _values(found, grid, until_s)
-    task = _task(ready, subs)
-    best = place(values, which, task.steps, chains=task.chains, most_held=most_held_s)
-    origin = subs[0].start
-    opens = [round((sub.start - origin).total_seconds()) for sub in subs]
-    before = float(sum(_kept(values, c, t) for c, t in zip(which, opens, strict=True)))
-    after = best.value + best.held
-    last = max(
-        (t + sub.exposure_s for t, sub in zip(best.starts, subs, strict=True) if t >= 0)
-    )
-    leave = best.value - before < _WORTH * max(sub.exposure_s for sub in subs)
-    return Placed(
-        plan=ready.plan if leave else _rewritten(ready, subs, best),
-        before=found,
-        kept_before_s=before,
-        kept_after_s=before if leave else after,
-        held_s=0.0 if leave else float(best.held),
-        later_s=0.0 if leave else last - (opens[-1] + subs[-1].exposure_s),
-        left_out=0 if leave else sum(t < 0 for t in best.starts),
-        moved_chores=0 if leave else _moved(task, best),
-        leave_it=leave,
+        loose_deg=ready.loose_deg,
     )
 
 
-def _kept(values: Floats, which: int, opens: int) -> float:
-    value = values[which, opens] if opens < values.shape[1] else -np.inf
-    return float(value) if np.isfinite(value) else 0.0
-
-
-def _until(ready: Planned, subs: Sequence[Sub], most_held_s: int) -> float:
+def _until_s(ready: Planned, subs: Sequence[Sub], most_held_s: int) -> float:
     """Latest end, seconds from the first start: not into a dawn the plan avoids."""
     end = max(sub.end for sub in subs)
     latest = end + timedelta(seconds=most_held_s)
@@ -116,147 +155,55 @@ def _until(ready: Planned, subs: Sequence[Sub], most_held_s: int) -> float:
     return (latest - subs[0].start).total_seconds()
 
 
-def _values(
-    found: Assessment, grid: Floats, until_s: float
-) -> tuple[Floats, list[int]]:
-    """Exposure expected to be kept by kind of sub and second of opening."""
-    kinds: dict[tuple[str, str, str, float], list[Sub]] = {}
-    keys = []
-    for one in found.judged:
-        sub = one.sub
-        keys.append((sub.target.name, sub.filter, sub.gain, sub.exposure_s))
-        kinds.setdefault(keys[-1], []).append(sub)
-    rows = {key: row for row, key in enumerate(kinds)}
-    values = np.array([_worth(found, subs, grid, until_s) for subs in kinds.values()])
-    return values, [rows[key] for key in keys]
+def _opened(subs: Sequence[Sub], task: Task, best: Placement) -> tuple[Sub, ...]:
+    """The subs that are taken, as they open now.
 
-
-def _worth(
-    found: Assessment, subs: Sequence[Sub], grid: Floats, until_s: float
-) -> Floats:
-    weight = np.ones(grid.size)
-    frames = {one.sub.index: one.frame for one in found.judged}
-    indices = {sub.index for sub in subs}
-    for look in found.found:
-        mine = [sub for sub in look.look.subs if sub.index in indices]
-        frame = frames[mine[0].index] if mine else None
-        if frame is not None:
-            some = threats(found, look, frame, mine)
-            weight *= expected_weight(some, mine[0], grid)
-    value = subs[0].exposure_s * weight
-    return np.where(grid + subs[0].exposure_s <= until_s, value, -np.inf)
-
-
-# --- chores ---------------------------------------------------------
-
-
-def _task(ready: Planned, subs: Sequence[Sub]) -> _Task:
-    if ready.plan.subs:  # its gaps are kept as they are
-        gaps = [(b.start - a.start).total_seconds() for a, b in pairwise(subs)]
-        last = subs[-1].exposure_s + ready.plan.overheads.download_s
-        steps = [max(ceil(gap - 1e-6), 1) for gap in [*gaps, last]]
-        return _Task(steps=steps, chains=[], planned=[])
-    over = ready.plan.overheads
-    busy = [max(ceil(sub.exposure_s + over.download_s - 1e-6), 1) for sub in subs]
-    kinds = [_dithers(ready, subs), _focus(ready, subs), *_flips(ready, subs)]
-    kinds = [pairs for pairs in kinds if pairs]
-    return _Task(
-        steps=busy,
-        chains=[[chore for chore, _ in pairs] for pairs in kinds],
-        planned=[[k for _, k in pairs] for pairs in kinds],
-    )
-
-
-#: A chore, and after how many subs the plan has it.
-_Pairs = list[tuple[Chore, int]]
-
-
-def _dithers(ready: Planned, subs: Sequence[Sub]) -> _Pairs:
-    """A settling time after so many subs; up to half of them earlier."""
-    over = ready.plan.overheads
-    steps = ceil(over.settle_s - 1e-6)
-    if steps < 1:
-        return []
-    early = int(_EARLY_DITHER * (over.dither_every - 1) + 0.5)
-    after = range(over.dither_every, len(subs), over.dither_every)
-    return [(Chore(steps=steps, first=k - early, last=k), k) for k in after]
-
-
-def _focus(ready: Planned, subs: Sequence[Sub]) -> _Pairs:
-    """Focus runs of the plan; a quarter of their interval earlier at most."""
-    over = ready.plan.overheads
-    steps = ceil(over.focus_s - 1e-6)
-    found: _Pairs = []
-    focused = subs[0].start
-    for k, sub in enumerate(subs):
-        begun = sub.start - timedelta(seconds=over.focus_s)
-        due = steps >= 1 and begun - focused >= timedelta(minutes=over.focus_every_min)
-        if k and due:
-            length = (sub.start - subs[0].start).total_seconds() / k
-            early = int(_EARLY_FOCUS * 60.0 * over.focus_every_min / length)
-            first = max(k - early, found[-1][1] + 1 if found else 1)
-            found.append((Chore(steps=steps, first=first, last=k), k))
-            focused = sub.start
-    return found
-
-
-def _flips(ready: Planned, subs: Sequence[Sub]) -> list[_Pairs]:
-    """Each target's flip: due once it has crossed the meridian, never before."""
-    steps = ceil(ready.plan.overheads.flip_s - 1e-6)
-    rig = ready.session.rigs[0]
-    if steps < 1 or rig.mount.kind == "alt-azimuth":
-        return []
-    names: dict[str, list[int]] = {}
-    for k, sub in enumerate(subs):
-        names.setdefault(sub.target.name, []).append(k)
-    found = []
-    for indices in names.values():
-        target = subs[indices[0]].target
-        start = subs[0].start
-        site = ready.services.site
-        when = sky.next_transit(site, target.ra_deg, target.dec_deg, start)
-        if when is not None:
-            due = ceil((when - start).total_seconds())
-            chore = Chore(
-                steps=steps,
-                first=indices[0],
-                last=indices[-1],
-                not_before=due,
-                due=due,
-            )
-            found.append([(chore, -1)])
-    return found
-
-
-def _moved(task: _Task, best: Placement) -> int:
-    """How many dithers and focus runs come after fewer subs than planned."""
-    moved = 0
-    for times, planned in zip(best.chores, task.planned, strict=True):
-        for time, k in zip(times, planned, strict=True):
-            if k >= 0 and time >= 0:
-                moved += sum(0 <= start < time for start in best.starts) < k
-    return moved
-
-
-def _rewritten(ready: Planned, subs: Sequence[Sub], best: Placement) -> Plan:
-    """The plan with its starts fixed."""
-    origin: datetime = subs[0].start
-    fixed = tuple(
-        PlannedSub(
-            start=origin + timedelta(seconds=opens),
-            exposure_s=sub.exposure_s,
-            target=sub.target.name,
-            filter=sub.filter,
-            gain=sub.gain,
+    Where the plan's starts were fixed, their chores stay where they were.
+    """
+    origin = subs[0].start
+    chores = task.before(best) if task.kinds else [sub.before for sub in subs]
+    frames = _frames(subs, chores)
+    return tuple(
+        replace(
+            sub, start=origin + timedelta(seconds=opens), before=before, target=frame
         )
-        for sub, opens in zip(subs, best.starts, strict=True)
+        for sub, opens, before, frame in zip(
+            subs, best.starts, chores, frames, strict=True
+        )
         if opens >= 0
     )
+
+
+def _frames(subs: Sequence[Sub], chores: Sequence[tuple[str, ...]]) -> Iterator[Target]:
+    """Each sub's frame, turned by half a turn from where its target's flip is now."""
+    flips = {sub.target.name for sub in subs if "flip" in sub.before}
+    now: dict[str, Target] = {}
+    for sub, before in zip(subs, chores, strict=True):
+        name = sub.target.name
+        if name not in flips:
+            yield sub.target
+            continue
+        if name not in now:
+            first = "flip" in sub.before
+            now[name] = half_turned(sub.target) if first else sub.target
+        if "flip" in before:
+            now[name] = half_turned(now[name])
+        yield now[name]
+
+
+def _holds(subs: Sequence[Sub], held: Sequence[int], kinds: Kinds) -> Iterator[Hold]:
+    for k, (sub, seconds) in enumerate(zip(subs, held, strict=False)):
+        if seconds > 0:
+            yield Hold(sub=sub, seconds=seconds, crossing=kinds.worst(k, sub, seconds))
+
+
+def _rewritten(ready: Planned, subs: Sequence[Sub]) -> Plan:
+    """The plan with its starts fixed."""
     return replace(
         ready.plan,
         site=ready.plan.site or ready.services.site.name,
-        rig=ready.session.rigs[0].name,
-        start=origin,
+        rig=rig_of(ready.session, subs).name,
+        start=subs[0].start,
         groups=(),
-        subs=fixed,
+        subs=fixed(subs),
     )

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from passes.options import Output
 from passes_plugins.streaks.document import (
@@ -15,7 +14,7 @@ from passes_plugins.streaks.document import (
 )
 
 if TYPE_CHECKING:
-    from passes_plugins.streaks.placing import Placed
+    from passes_plugins.streaks.placing import Hold, Placed
     from passes_plugins.streaks.planning import Planned
 
 
@@ -26,7 +25,7 @@ def write_placed(found: Placed, ready: Planned, output: Output) -> None:
         table=lambda screen: _plan_page(found, demo),
         document=lambda: placed_document(found, ready),
         records=lambda: _sub_rows(found),
-        columns=("start", "exposure_s", "target", "filter", "gain"),
+        columns=("start", "exposure_s", "target", "filter", "gain", "before"),
         site=ready.services.site,
         window=ready.services.window,
         demo=demo,
@@ -37,10 +36,7 @@ def words_of(found: Placed) -> list[str]:
     """What the placing does, a sentence each."""
     hours = f"{found.kept_before_s / 3600:.3f} h of exposure is expected to be kept"
     if found.leave_it:
-        return [
-            f"Leave it: stacking handles this. As planned, {hours};",
-            "no other starts gain more than they cost.",
-        ]
+        return [f"{left(found)} As planned, {hours}."]
     lines = [
         f"As planned, {hours};",
         f"placed, {found.kept_after_s / 3600:.3f} h: {found.gain_s:.0f} s more.",
@@ -48,10 +44,34 @@ def words_of(found: Placed) -> list[str]:
         f"{abs(found.later_s):.0f} s {'later' if found.later_s >= 0 else 'earlier'}.",
     ]
     if found.moved_chores:
-        lines.append(f"Dithers and focus runs moved: {found.moved_chores}.")
+        lines.append(f"Dithers, focus runs and flips moved: {found.moved_chores}.")
     if found.left_out:
         lines.append(f"Subs left out at the end of the dark: {found.left_out}.")
-    return lines
+    return [*lines, *map(_held, found.holds)]
+
+
+def left(found: Placed) -> str:
+    """Why a plan is left as it is."""
+    if not found.spoiled:
+        return "Leave it: stacking handles this."
+    subs = "1 sub is" if found.spoiled == 1 else f"{found.spoiled} subs are"
+    return (
+        f"Leave it: {subs} likely to be spoiled, but no other starts gain more than "
+        "they cost."
+    )
+
+
+def _held(hold: Hold) -> str:
+    """One wait, and what it is for."""
+    from passes.tables import plain
+
+    start = hold.sub.start
+    one = hold.crossing
+    why = "for what comes later"
+    if one is not None:
+        name = plain(one.name or str(one.catalog_number), 40)
+        why = f"while {name} crosses ({one.entry.time:%H:%M:%S} UTC)"
+    return f"Sub {hold.sub.index} waits {hold.seconds} s, to {start:%H:%M:%S}, {why}."
 
 
 def _plan_page(found: Placed, demo: bool) -> str:
@@ -83,23 +103,34 @@ def placed_document(found: Placed, ready: Planned) -> Document:
         "later_s": number(found.later_s, 1),
         "left_out": found.left_out,
         "moved_chores": found.moved_chores,
+        "holds": [_hold_document(hold) for hold in found.holds],
         "subs": _sub_rows(found),
         "plan": plan_text(found.plan),
     }
 
 
+def _hold_document(hold: Hold) -> Document:
+    one = hold.crossing
+    return {
+        "sub": hold.sub.index,
+        "until": iso(hold.sub.start),
+        "seconds": hold.seconds,
+        "catalog_number": one.catalog_number if one is not None else None,
+        "name": one.name or None if one is not None else None,
+        "entry": iso(one.entry.time) if one is not None else None,
+    }
+
+
 def _sub_rows(found: Placed) -> list[Document]:
-    """The subs of the plan as placed; as planned where it is left alone."""
-    subs: Sequence[Any] = found.plan.subs
-    if found.leave_it:
-        subs = [one.sub for one in found.before.judged]
+    """The subs as placed; as planned where the plan is left alone."""
     return [
         {
             "start": iso(sub.start),
             "exposure_s": sub.exposure_s,
-            "target": getattr(sub.target, "name", sub.target),
+            "target": sub.target.name,
             "filter": sub.filter or None,
             "gain": sub.gain or None,
+            "before": " ".join(sub.before) or None,
         }
-        for sub in subs
+        for sub in found.subs
     ]
