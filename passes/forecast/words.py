@@ -107,7 +107,8 @@ def _nothing(searched: Searched, found: int, cuts: Counter[str]) -> Note:
     if not searched.objects:
         text = "there was no object to search"
     elif not found:
-        text = f"none of {searched.objects} objects rises above the limit in this window"
+        of_all = searched.objects
+        text = f"none of {of_all} objects rises above the limit in this window"
         if searched.objects == 1:
             text = "the object does not rise above the limit in this window"
     else:
