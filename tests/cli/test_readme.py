@@ -5,6 +5,7 @@ import shlex
 
 import pytest
 from click.testing import CliRunner
+from pages import blocks, chapter
 
 from passes.cli import cli
 from passes.registry import Registry
@@ -70,7 +71,7 @@ def test_the_command_shown_to_developers_works(root, run, with_plugin):
     from passes.testing import FakeServices
 
     page = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
-    (code,) = [c for c in re.findall(r"```python\n(.*?)```", page, re.S) if "asks" in c]
+    (code,) = [one.code for one in blocks(chapter(page, "How to add a command"))]
     names = {
         **{"click": click, "writes": writes, "asks": asks, "Output": Output},
         "Services": Services,
