@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, MutableMapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from passes.config.reading import Config, default_path, load_text, parsed, read_bytes
+from passes.config.reading import (
+    Config,
+    check_sections,
+    default_path,
+    load_text,
+    parsed,
+    read_bytes,
+)
 from passes.errors import ConfigError
+from passes.replacing import replace_file
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -50,14 +58,19 @@ def table_of(document: TOMLDocument, *names: str) -> Any:
     """The table ``[a.b.c]`` of a document, made where it is absent.
 
     Only the last becomes a heading of its own: ``[sites]`` alone says nothing.
+    Raises ConfigError where something else stands in its place.
     """
     import tomlkit
 
     table: Any = document
     for i, name in enumerate(names):
         if name not in table:
-            table[name] = tomlkit.table(is_super_table=i + 1 < len(names))
+            within = isinstance(table, tomlkit.items.InlineTable)
+            new = tomlkit.table(is_super_table=i + 1 < len(names))
+            table[name] = tomlkit.inline_table() if within else new
         table = table[name]
+        if not isinstance(table, MutableMapping):
+            raise ConfigError(f"[{'.'.join(names[: i + 1])}]: want a table of keys")
     return table
 
 
@@ -82,7 +95,8 @@ def _edit(path: Path, target: Path, change: Change) -> Config:
         config = load_text(after, path)
         if after == before:
             return config
-        if _replaced(target, before, after):
+        # unless another program has written meanwhile
+        if replace_file(target, after, partial(_same, target, before)):
             return config
     raise ConfigError(f"{path}: other programs keep writing it; nothing was changed")
 
@@ -90,15 +104,27 @@ def _edit(path: Path, target: Path, change: Change) -> Config:
 def _changed(path: Path, before: bytes, change: Change) -> bytes:
     """The file's content after the change, with its own mark and line ends."""
     import tomlkit
+    from tomlkit.exceptions import TOMLKitError
 
-    parsed(before, path)  # the reader's own words for what is damaged
+    # the reader's own words for what is damaged
+    check_sections(parsed(before, path), path)
     text = before.removeprefix(_BOM).decode("utf-8")
     windows = "\r\n" in text
-    document = tomlkit.parse(text.replace("\r\n", "\n"))
-    change(document)
-    text = tomlkit.dumps(document)
+    try:
+        document = tomlkit.parse(text.replace("\r\n", "\n"))
+        change(document)
+        text = tomlkit.dumps(document)
+    except TOMLKitError as error:
+        reason = str(error).splitlines()[0][:200]
+        raise ConfigError(
+            f"{path}: {reason}; nothing was changed, edit it by hand"
+        ) from error
     mark = _BOM if before.startswith(_BOM) else b""
     return mark + (text.replace("\n", "\r\n") if windows else text).encode("utf-8")
+
+
+def _same(target: Path, before: bytes | None) -> bool:
+    return read_bytes(target) == before
 
 
 def _check_writable(target: Path) -> None:
@@ -111,38 +137,6 @@ def _check_writable(target: Path) -> None:
         raise OSError(0, "is not a file")
     if not mode & 0o222 or not os.access(target, os.W_OK):
         raise PermissionError(0, "the file is write-protected")
-
-
-def _replaced(target: Path, before: bytes | None, after: bytes) -> bool:
-    """Put the new content in place, unless the old one is no longer what was read."""
-    part = target.with_name(f".passes-{secrets.token_hex(8)}.part")
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(part, flags, 0o666)
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            _keep_permissions(target, part)
-            file.write(after)
-            file.flush()
-            os.fsync(file.fileno())
-        if read_bytes(target) != before:
-            part.unlink()
-            return False
-        os.replace(part, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            part.unlink()
-        raise
-    return True
-
-
-def _keep_permissions(target: Path, part: Path) -> None:
-    try:
-        old = target.stat()
-    except OSError:
-        return
-    with contextlib.suppress(OSError, AttributeError):
-        os.chown(part, old.st_uid, old.st_gid)
-    part.chmod(stat.S_IMODE(old.st_mode))
 
 
 @contextlib.contextmanager

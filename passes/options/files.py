@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import secrets
-import stat
 import tempfile
 from pathlib import Path
 
 from passes.errors import PassesError
+from passes.replacing import replace_file
 
 
 def check_writable(path: Path) -> None:
@@ -46,7 +44,7 @@ def write_whole(path: Path, content: bytes) -> None:
             with target.open("wb") as file:
                 file.write(content)
             return
-        _replace(target, content)
+        replace_file(target, content)
     except BrokenPipeError:
         raise
     except OSError as error:
@@ -60,44 +58,6 @@ def _target(path: Path) -> Path:
 def _is_special(target: Path) -> bool:
     """Whether this is a pipe, a device or a socket, which cannot be replaced."""
     return target.exists() and not (target.is_file() or target.is_dir())
-
-
-def _replace(target: Path, content: bytes) -> None:
-    part = target.parent / f".passes-{secrets.token_hex(8)}.part"
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(part, flags, 0o666)
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            _keep_permissions(target, part)
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            part.unlink()
-        raise
-    _sync_folder(target.parent)
-
-
-def _keep_permissions(target: Path, part: Path) -> None:
-    try:
-        old = target.stat()
-    except OSError:
-        return
-    with contextlib.suppress(OSError, AttributeError):
-        os.chown(part, old.st_uid, old.st_gid)
-    part.chmod(stat.S_IMODE(old.st_mode))
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name last through a power cut, where the system can."""
-    with contextlib.suppress(OSError):
-        descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
 
 
 def _refusal(path: Path, error: OSError) -> PassesError:
