@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import isfinite, isnan
 
 import numpy as np
 
-from passes import atmosphere, sky, skylight
-from passes.model import Site, Target
+from passes import sky
+from passes.model import Target
 from passes.plans import Plan, PlannedSub
 from passes_plugins.streaks.assessing import Assessment, Judged, assess
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.planning import Planned, planned
+from passes_plugins.streaks.surroundings import dark_mag, extinction_mag
 from passes_plugins.streaks.worth import weight_of
+
+#: A flip takes so long where the plan does not say, s (common practice, no source).
+_FLIP_S = 300.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,18 +26,26 @@ class Hour:
     """One field in one hour; ``worth`` is 1 for a clean hour at a dark zenith.
 
     ``flip_min`` is how long until the meridian, minutes; nan where it is not crossed
-    within twelve hours, or the mount needs no flip.
+    within twelve hours, or the mount needs no flip.  The parts of the worth are
+    ``kept`` (streaks), ``air`` (what extinction leaves of depth), ``dark`` (Moon,
+    twilight and the sky's own glow through the filter) and ``flip`` (time left).
     """
 
     start: datetime
     target: str
     plan: str
     kept: float
+    air: float
+    dark: float
+    flip: float
     spoiled: int
     subs: int
     altitude_deg: float
     airmass: float
     sky_mag_arcsec2: float
+    moon_altitude_deg: float
+    moon_away_deg: float
+    moon_lit: float
     flip_min: float
     worth: float
 
@@ -112,40 +123,65 @@ def _hour(
     some: list[Judged] = [found.judged[row] for row in rows]
     exposure = np.array([one.sub.exposure_s for one in some])
     kept = float(np.average([weight_of(one) for one in some], weights=exposure))
-    airmass = float(np.mean(around.airmass[rows]))
-    sky_mag = float(np.mean(around.sky_mag_arcsec2[rows]))
-    up = around.altitude_rad[rows] > 0.0
-    first = some[0].sub.start
-    flip_min = (transit - first).total_seconds() / 60.0 if transit else np.nan
-    flips = transit is not None and start <= transit < start + timedelta(hours=1)
-    lost = ready.plan.overheads.flip_s / 3600.0 if flips else 0.0
-    depth = _depth(found.site, airmass, sky_mag)
+    flip_min = np.nan
+    if transit is not None:
+        flip_min = (transit - some[0].sub.start).total_seconds() / 60.0
+    air, dark = _air(found, rows), _dark(found, rows)
+    flip = _flip(ready, start, transit)
     return Hour(
         start=start,
         target=some[0].sub.target.name,
         plan=where,
         kept=kept,
+        air=air,
+        dark=dark,
+        flip=flip,
         spoiled=sum(one.verdict == "spoiled" for one in some),
         subs=len(some),
         altitude_deg=float(np.degrees(np.mean(around.altitude_rad[rows]))),
-        airmass=airmass,
-        sky_mag_arcsec2=sky_mag,
+        airmass=float(np.mean(around.airmass[rows])),
+        sky_mag_arcsec2=float(np.mean(around.sky_mag_arcsec2[rows])),
+        moon_altitude_deg=float(np.degrees(np.mean(around.moon_altitude_rad[rows]))),
+        moon_away_deg=float(np.degrees(np.mean(around.moon_away_rad[rows]))),
+        moon_lit=float(np.mean(around.moon_lit[rows])),
         flip_min=float(flip_min) if 0.0 <= flip_min <= 720.0 else np.nan,
-        worth=kept * float(np.mean(up)) * depth * max(1.0 - lost, 0.0),
+        worth=kept * air * dark * flip,
     )
 
 
-def _depth(site: Site, airmass: float, sky_mag: float) -> float:
-    """How fast depth is gained, as a part of that at the site's dark zenith.
+def _flip(ready: Planned, start: datetime, transit: datetime | None) -> float:
+    """The part of an hour that a flip leaves."""
+    if transit is None or not start <= transit < start + timedelta(hours=1):
+        return 1.0
+    lost_s = ready.plan.overheads.flip_s or _FLIP_S
+    return max(1.0 - lost_s / 3600.0, 0.0)
 
-    Signal squared over sky, which is what rules the time to a given signal-to-noise
-    under a bright sky: extinction twice, sky once.
+
+def _air(found: Assessment, rows: Sequence[int]) -> float:
+    """How fast depth is gained through the air, as a part of that at the zenith.
+
+    Time to a given depth goes with the square of the signal; nothing below the horizon.
     """
-    extinction = site.extinction_mag
-    if isnan(extinction):
-        extinction = float(atmosphere.extinction_mag(site.height_m))
-    dark = site.sky_mag_arcsec2
-    dark = skylight.DARK_ZENITH_MAG if isnan(dark) else dark
-    if not isfinite(airmass):
-        return 0.0
-    return float(10.0 ** (0.4 * (sky_mag - dark) - 0.8 * extinction * (airmass - 1.0)))
+    around = found.around
+    assert around is not None
+    loss_mag = extinction_mag(found.site) * (around.airmass[rows] - 1.0)
+    up = around.altitude_rad[rows] > 0.0
+    return float(np.mean(np.where(up, 10.0 ** (-0.8 * loss_mag), 0.0)))
+
+
+def _dark(found: Assessment, rows: Sequence[int]) -> float:
+    """How fast depth is gained under this sky, as a part of that under the dark one.
+
+    Time to a given depth goes with the square of the noise: sky, dark current and read
+    noise, so that a narrow filter minds the Moon less.  Sky alone counts where the
+    camera's light is not known.
+    """
+    around, exposures = found.around, found.exposures
+    assert around is not None
+    assert exposures is not None
+    brighter = 10.0 ** (0.4 * (dark_mag(found.site) - around.sky_mag_arcsec2[rows]))
+    square = exposures.noise_e[rows] ** 2
+    sky_e = exposures.sky_e_s[rows] * exposures.exposure_s[rows]
+    least = square - sky_e * (1.0 - 1.0 / brighter)
+    known = np.isfinite(square)
+    return float(np.mean(np.where(known, least / square, 1.0 / brighter)))

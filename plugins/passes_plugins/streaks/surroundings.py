@@ -22,12 +22,18 @@ _STEP_S = 60.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Surroundings:
-    """What stands around fields at times, ``(n,)`` each; geometric altitudes."""
+    """What stands around fields at times, ``(n,)`` each; geometric altitudes.
+
+    ``moon_away_rad`` is the field's distance from the Moon, ``moon_lit`` the part of
+    the Moon's disc that is lit.
+    """
 
     altitude_rad: Floats
     azimuth_rad: Floats
     sun_altitude_rad: Floats
     moon_altitude_rad: Floats
+    moon_away_rad: Floats
+    moon_lit: Floats
     sky_mag_arcsec2: Floats
     airmass: Floats
 
@@ -40,33 +46,40 @@ def surroundings(
     turned = vectors.rotate_z(toward, -sky.gmst_rad(start, time_s))
     local = vectors.apply(sky.site_axes(site), turned)
     altitude = np.arctan2(local[:, 2], np.hypot(local[:, 0], local[:, 1]))
-    sun = sky.sun_teme_km(start, time_s)
-    moon = sky.moon_teme_km(start, time_s)
-    moon_altitude, _ = sky.moon_altaz(site, start, time_s)
+    sun, moon = sky.sun_teme_km(start, time_s), sky.moon_teme_km(start, time_s)
+    phase = vectors.separation_rad(sun - moon, -moon)
+    moon_away = vectors.separation_rad(
+        moon - sky.site_teme_km(site, start, time_s), toward
+    )
+    moon_altitude = np.radians(sky.moon_altaz(site, start, time_s)[0])
     sun_altitude = np.radians(sky.sun_altitude_deg(site, start, time_s))
     seen = np.maximum(atmosphere.apparent_altitude_rad(altitude), 0.0)
     return Surroundings(
         altitude_rad=altitude,
         azimuth_rad=np.mod(np.arctan2(local[:, 0], local[:, 1]), 2.0 * np.pi),
         sun_altitude_rad=sun_altitude,
-        moon_altitude_rad=np.radians(moon_altitude),
+        moon_altitude_rad=moon_altitude,
+        moon_away_rad=moon_away,
+        moon_lit=0.5 * (1.0 + np.cos(phase)),
         sky_mag_arcsec2=skylight.sky_brightness(
-            sun_altitude,
-            seen,
-            np.radians(moon_altitude),
-            vectors.separation_rad(sun - moon, -moon),
-            vectors.separation_rad(
-                moon - sky.site_teme_km(site, start, time_s), toward
-            ),
-            skylight.DARK_ZENITH_MAG
-            if isnan(site.sky_mag_arcsec2)
-            else site.sky_mag_arcsec2,
-            float(atmosphere.extinction_mag(site.height_m))
-            if isnan(site.extinction_mag)
-            else site.extinction_mag,
+            *(sun_altitude, seen, moon_altitude, phase, moon_away),
+            *(dark_mag(site), extinction_mag(site)),
         ),
         airmass=atmosphere.airmass(seen),
     )
+
+
+def dark_mag(site: Site) -> float:
+    """The site's dark sky at the zenith, mag/arcsec²; a stand-in where none is told."""
+    known = site.sky_mag_arcsec2
+    return skylight.DARK_ZENITH_MAG if isnan(known) else known
+
+
+def extinction_mag(site: Site) -> float:
+    """What one airmass takes at the site, mag; by its height where none is told."""
+    if isnan(site.extinction_mag):
+        return float(atmosphere.extinction_mag(site.height_m))
+    return site.extinction_mag
 
 
 def _teme(
