@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from math import nan
-from typing import overload
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,6 +16,7 @@ from passes.crossings import CrossingTable, Places, search_crossings
 from passes.elements import Catalogue
 from passes.forecast.brightness import Magnitudes, facts_of, seen_through
 from passes.forecast.by_operator import Overlay, overlay
+from passes.forecast.chosen import Chosen
 from passes.forecast.errors_in_time import GrowthColumns, Uncertainty
 from passes.forecast.geometry import View, Viewer
 from passes.forecast.sampled import Model, sky_of
@@ -28,7 +27,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-class Crossings(Sequence[Crossing]):
+class Crossings(Chosen[Crossing]):
     """Crossings in order of entry; ``[i]`` makes a record, :meth:`take` a selection.
 
     Light and magnitude hold for the closest approach.  Columns are of the whole
@@ -65,18 +64,6 @@ class Crossings(Sequence[Crossing]):
         """
         size_px = (width_px, height_px)
         return Crossings(self.table, self._model, self._growth, self.chosen, size_px)
-
-    def __len__(self) -> int:
-        return int(self.chosen.size)
-
-    @overload
-    def __getitem__(self, item: int) -> Crossing: ...
-    @overload
-    def __getitem__(self, item: slice) -> Crossings: ...
-    def __getitem__(self, item: int | slice) -> Crossing | Crossings:
-        if isinstance(item, slice):
-            return self.take(np.arange(len(self))[item])
-        return self.record(int(self.chosen[item]))
 
     # --- columns of the whole table -------------------------------------------
 

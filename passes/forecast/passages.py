@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
-from typing import Any, overload
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from passes.constants import SECONDS_PER_DAY
 from passes.finder import PassTable, Points
 from passes.forecast.by_operator import Overlay, overlay
+from passes.forecast.chosen import Chosen
 from passes.forecast.errors_in_time import GrowthColumns, Uncertainty, growth_of
 from passes.forecast.light import Light, Lighting
 from passes.forecast.peaks import Peaks
@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-class Passages(Sequence[Passage]):
+class Passages(Chosen[Passage]):
     """Passes with their light; ``[i]`` makes a record, :meth:`take` a selection.
 
     ``chosen`` ``(n,)`` says which passes of the table are in and in which order.
@@ -46,18 +46,6 @@ class Passages(Sequence[Passage]):
         return Passages(
             self.table, self.light, self._growth, self.chosen[np.asarray(which)]
         )
-
-    def __len__(self) -> int:
-        return int(self.chosen.size)
-
-    @overload
-    def __getitem__(self, item: int) -> Passage: ...
-    @overload
-    def __getitem__(self, item: slice) -> Passages: ...
-    def __getitem__(self, item: int | slice) -> Passage | Passages:
-        if isinstance(item, slice):
-            return self.take(np.arange(len(self))[item])
-        return self.record(int(self.chosen[item]))
 
     # --- columns of the whole table -------------------------------------------
 
