@@ -41,17 +41,28 @@ def electrons_s(
     return np.asarray(photons_s_m2(magnitude, width_nm) * caught)
 
 
-def lit_pixels(
-    outline_arcsec2: ArrayLike, spread_arcsec: ArrayLike, scale_arcsec_px: ArrayLike
-) -> Floats:
-    """Pixels over which an object's light is spread, ``(...)``; 1 at least.
+def spread_area_arcsec2(outline_arcsec2: ArrayLike, spread_arcsec: ArrayLike) -> Floats:
+    """Area of the sky over which an object's light is spread, ``(...)`` arcsec².
 
     ``outline_arcsec2`` is what the object fills of the sky, ``spread_arcsec`` the
     width (FWHM) of a point's image: a Gaussian has 1.133 FWHM².
     """
     blur = 1.1331 * np.asarray(spread_arcsec, dtype=np.float64) ** 2
-    area = np.asarray(outline_arcsec2, dtype=np.float64) + blur
+    return np.asarray(np.asarray(outline_arcsec2, dtype=np.float64) + blur)
+
+
+def lit_pixels(area_arcsec2: ArrayLike, scale_arcsec_px: ArrayLike) -> Floats:
+    """Pixels over which so much of the sky is spread, ``(...)``; 1 at least."""
+    area = np.asarray(area_arcsec2, dtype=np.float64)
     return np.asarray(np.maximum(area / np.asarray(scale_arcsec_px) ** 2, 1.0))
+
+
+def lit_part(phase_rad: ArrayLike) -> Floats:
+    """Part of a round body's outline that the Sun lights, ½(1 + cos φ), ``(...)``.
+
+    ``phase_rad`` is the angle Sun - object - observer, 0 when full.
+    """
+    return np.asarray(0.5 * (1.0 + np.cos(np.asarray(phase_rad, dtype=np.float64))))
 
 
 def signal_to_noise(
@@ -83,6 +94,35 @@ def exposure_for_level_s(
     flow = np.asarray(signal_e_s, dtype=np.float64) + np.asarray(background_e_s)
     with np.errstate(divide="ignore"):
         return np.asarray(np.asarray(level_e, dtype=np.float64) / flow)
+
+
+def exposure_for_ratio_s(
+    ratio: ArrayLike,
+    signal_e_s: ArrayLike,
+    background_e_s: ArrayLike = 0.0,
+    noise_e: ArrayLike = 0.0,
+) -> Floats:
+    """Exposure that gives a pixel a signal-to-noise, ``(...)`` s; inf without signal.
+
+    The CCD equation (:func:`signal_to_noise`) of one pixel solved for the time.
+    """
+    signal = np.asarray(signal_e_s, dtype=np.float64)
+    flow = signal + np.asarray(background_e_s)
+    square = np.asarray(ratio, dtype=np.float64) ** 2
+    dark = signal * np.asarray(noise_e, dtype=np.float64)
+    root = np.sqrt((square * flow) ** 2 + 4.0 * square * dark**2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = (square * flow + root) / (2.0 * signal**2)
+    return np.where(signal == 0.0, np.inf, found)
+
+
+def quantisation_noise_e(full_well_e: ArrayLike, bits: ArrayLike) -> Floats:
+    """Noise that counting in so many bits adds, ``(...)`` e⁻: a step over √12.
+
+    The full well is taken to fill the counter (Bennett 1948, from memory).
+    """
+    steps = 2.0 ** np.asarray(bits, dtype=np.float64)
+    return np.asarray(np.asarray(full_well_e) / steps / np.sqrt(12.0))
 
 
 def headroom_mag(full_well_e: ArrayLike, level_e: ArrayLike) -> Floats:

@@ -30,7 +30,11 @@ class Filter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VideoMode:
-    """One way to read the sensor out fast; nan is unknown."""
+    """One way to read the sensor out fast; nan is unknown.
+
+    A mode with ``binning`` adds so many pixels each way into one; its width and height
+    count what is left.
+    """
 
     name: str
     width_px: int
@@ -40,6 +44,10 @@ class VideoMode:
     shutter: Literal["rolling", "global", "unknown"] = "unknown"
     shortest_exposure_s: float = nan
     bytes_per_px: float = nan
+    binning: int = 1
+
+    def __post_init__(self) -> None:
+        within(self.binning, 1, 16, f"mode {self.name}: binning", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

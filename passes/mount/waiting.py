@@ -118,13 +118,36 @@ def _left_of_motion(
 
 
 def path_tilt_rad(motion_angle_rad: ArrayLike, up_angle_rad: ArrayLike) -> Floats:
-    """Angle of the path from the frame's width, ``(...)``, from 0 to π.
+    """Angle of the motion from the frame's right towards its up, ``(...)``, 0 to 2π.
 
-    Both angles are measured the same way round from the same direction: that of the
-    motion and that of the frame's up.
+    Both angles are measured to the left from the same direction: that of the motion
+    and that of the frame's up.
     """
     turned = np.asarray(motion_angle_rad) - np.asarray(up_angle_rad) + np.pi / 2
-    return np.asarray(turned % np.pi)
+    return np.asarray(turned % (2.0 * np.pi))
+
+
+def in_frame_rad(
+    tilt_rad: ArrayLike, along_rad: ArrayLike, left_rad: ArrayLike
+) -> tuple[Floats, Floats]:
+    """A place along and to the left of a path as right and up in the frame, ``(...)``.
+
+    ``tilt_rad`` is the motion's angle (:func:`path_tilt_rad`).
+    """
+    c, s = np.cos(np.asarray(tilt_rad)), np.sin(np.asarray(tilt_rad))
+    along, left = np.asarray(along_rad), np.asarray(left_rad)
+    return np.asarray(along * c - left * s), np.asarray(along * s + left * c)
+
+
+def left_of_path_rad(
+    tilt_rad: ArrayLike, right_rad: ArrayLike, up_rad: ArrayLike
+) -> Floats:
+    """How far to the left of a path a place in the frame lies, ``(...)`` radians.
+
+    The path runs through the frame's centre; ``tilt_rad`` is the motion's angle.
+    """
+    c, s = np.cos(np.asarray(tilt_rad)), np.sin(np.asarray(tilt_rad))
+    return np.asarray(np.asarray(up_rad) * c - np.asarray(right_rad) * s)
 
 
 def chord_rad(

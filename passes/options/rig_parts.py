@@ -30,6 +30,14 @@ def number(text: str, what: str, low: float = 0.0, high: float = 1e12) -> float:
     return value
 
 
+def whole(text: str, what: str, low: int, high: int) -> int:
+    """A whole number within limits.  ValueError names ``what``."""
+    value = number(text, what, low, high)
+    if not value.is_integer():
+        raise ValueError(f"{what}: {text.strip()!r} is not a whole number")
+    return int(value)
+
+
 class Part(ParamType):
     """Values separated by commas, made into a record by :meth:`made`."""
 
@@ -93,11 +101,14 @@ class FilterPart(Part):
 
 
 class ModePart(Part):
-    """``NAME,WIDTHxHEIGHT,FRAMES_A_SECOND[,SHUTTER[,LINE_US[,SHORTEST_S[,BYTES]]]]``."""
+    """Three values and up to five more, as ``want`` names them."""
 
     name = "mode"
-    want = "NAME,WIDTHxHEIGHT,FRAMES_A_SECOND[,SHUTTER[,LINE_US[,SHORTEST_S[,BYTES]]]]"
-    least, most = 3, 7
+    want = (
+        "NAME,WIDTHxHEIGHT,FRAMES_A_SECOND"
+        "[,SHUTTER[,LINE_US[,SHORTEST_S[,BYTES[,BINNING]]]]]"
+    )
+    least, most = 3, 8
 
     def made(self, parts: list[str]) -> Any:
         from passes.model import VideoMode
@@ -105,7 +116,7 @@ class ModePart(Part):
         size = _SIZE.match(parts[1])
         if size is None:
             raise ValueError(f"{parts[1]!r} is no size such as 1936x1216")
-        rest = [*parts[3:], "", "", "", ""]
+        rest = [*parts[3:], "", "", "", "", ""]
         shutter = rest[0] or "unknown"
         if shutter not in _SHUTTERS:
             raise ValueError(f"shutter {shutter!r}: want {', '.join(_SHUTTERS)}")
@@ -118,6 +129,7 @@ class ModePart(Part):
             line_time_us=number(rest[1], "line time", 1e-3, 1e5),
             shortest_exposure_s=number(rest[2], "shortest exposure", 1e-7, 100.0),
             bytes_per_px=number(rest[3], "bytes a pixel", 0.1, 16.0),
+            binning=whole(rest[4] or "1", "binning", 1, 16),
         )
 
 

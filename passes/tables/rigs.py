@@ -65,7 +65,8 @@ def rig_sheet(rig: Rig, screen: Screen) -> str:
         (
             "Mode",
             f"{mode.name}: {mode.width_px} × {mode.height_px} px at "
-            f"{number(mode.frame_rate_hz, 0)} a second, {mode.shutter} shutter",
+            f"{number(mode.frame_rate_hz, 0)} a second, {mode.shutter} shutter"
+            + (f", binned {mode.binning} × {mode.binning}" * (mode.binning > 1)),
         )
         for mode in rig.modes
     ]

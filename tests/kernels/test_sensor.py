@@ -58,11 +58,41 @@ def test_head_room_and_filling_undo_each_other(glint, well):
 
 
 def test_a_point_spreads_over_its_image_and_never_less_than_a_pixel():
-    assert float(sensor.lit_pixels(0.0, 0.0, 1.0)) == 1.0
+    assert float(sensor.lit_pixels(0.0, 1.0)) == 1.0
     # The area of a Gaussian's light over its peak: 2π σ², FWHM = 2.3548 σ.
     sigma = 4.0 / 2.354820
     expected = 2 * np.pi * sigma**2
-    assert float(sensor.lit_pixels(0.0, 4.0, 1.0)) == pytest.approx(expected, rel=1e-4)
+    area = float(sensor.spread_area_arcsec2(0.0, 4.0))
+    assert area == pytest.approx(expected, rel=1e-4)
+    assert float(sensor.lit_pixels(area, 0.5)) == pytest.approx(4.0 * area)
+
+
+@pytest.mark.parametrize(("degrees", "part"), [(0, 1.0), (90, 0.5), (180, 0.0)])
+def test_the_sun_lights_half_of_what_is_seen_at_right_angles(degrees, part):
+    assert float(sensor.lit_part(np.radians(degrees))) == pytest.approx(part)
+
+
+@given(st.floats(1.0, 200.0), st.floats(1.0, 1e6), st.floats(0, 1e6), st.floats(0, 20))
+def test_the_exposure_for_a_ratio_gives_it(ratio, signal, background, noise):
+    exposure = float(sensor.exposure_for_ratio_s(ratio, signal, background, noise))
+    found = sensor.signal_to_noise(
+        signal, exposure, background_e_s=background, read_noise_e=noise
+    )
+    assert float(found) == pytest.approx(ratio, rel=1e-9)
+
+
+def test_no_exposure_gives_a_ratio_without_light():
+    assert float(sensor.exposure_for_ratio_s(20.0, 0.0, 5.0, 2.0)) == np.inf
+    assert np.isnan(sensor.exposure_for_ratio_s(20.0, np.nan))
+
+
+def test_counting_in_steps_makes_the_noise_of_a_uniform_error():
+    rng = np.random.default_rng(8)
+    level = rng.uniform(100.0, 900.0, 400_000)
+    step = 1000.0 / 2**6
+    error = np.round(level / step) * step - level
+    found = float(sensor.quantisation_noise_e(1000.0, 6))
+    assert error.std() == pytest.approx(found, rel=5e-3)
 
 
 def test_the_slowest_link_rules_and_the_unknown_says_so():

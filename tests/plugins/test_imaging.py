@@ -18,7 +18,8 @@ from passes.model import Gain, Mount, Rig
 from passes.testing import places, requests, sightings
 from passes_plugins.imaging.advising import advise
 from passes_plugins.imaging.choices import Choices
-from passes_plugins.imaging.shot import dial, dialled_s
+from passes_plugins.imaging.dial import dial, dialled_s
+from passes_plugins.imaging.shot import AMPLE_SNR
 
 STILL = Mount(kind="fixed", pointing_error_arcmin=3.0)
 
@@ -63,7 +64,12 @@ def test_the_case_done_by_hand():
     )
     flight = track()
     n = len(flight.time_s)
-    flight = replace(flight, magnitude=np.full(n, -3.4), range_km=np.full(n, 450.0))
+    flight = replace(
+        flight,
+        magnitude=np.full(n, -3.4),
+        range_km=np.full(n, 450.0),
+        phase_angle_deg=np.zeros(n),
+    )
     stated = {"length_m": 109.0, "width_m": 73.0, "filled": 0.35}
     advice = ask(rig, track=flight, settings=stated)
     shot = advice.settings["shot"]
@@ -79,7 +85,11 @@ def test_a_following_mount_gets_milliseconds_and_a_low_start():
     advice = ask()
     assert advice.settings["way"] == "follow"
     assert 1e-3 < advice.exposure_s < 1e-2
-    assert advice.limit == "shake"  # 8 Hz and 1″ move faster than 20″ a second
+    assert advice.limit == "seeing"
+    assert advice.settings["shot"]["snr_px"] >= 0.85 * AMPLE_SNR
+    calm = ask(settings={"wind_m_s": 0.5, "fill": 0.9})
+    assert calm.limit == "shake"  # 8 Hz and 1″ move faster than 20″ a second
+    assert calm.exposure_s > advice.exposure_s
     assert advice.frame_rate_hz == 160.0
     assert advice.pointing.altitude_deg < 20.0
     assert advice.start < advice.pointing.time < advice.stop
@@ -148,10 +158,15 @@ def test_the_brighter_the_object_the_deeper_the_well():
 
 def test_what_overfills_the_pixels_is_bound_by_light():
     flight = track()
-    bright = replace(flight, magnitude=np.asarray(flight.magnitude) - 5.0)
+    bright = replace(flight, magnitude=np.asarray(flight.magnitude) - 3.0)
     advice = ask(track=bright)
     assert advice.limit == "light"
-    assert advice.settings["shot"]["well_filled"] <= 0.35
+    assert 0.25 < advice.settings["shot"]["well_filled"] <= 0.35
+    brighter = replace(flight, magnitude=np.asarray(flight.magnitude) - 6.0)
+    beyond = ask(track=brighter)
+    assert beyond.limit == "camera"
+    assert beyond.settings["shot"]["well_filled"] > 0.35
+    assert "too bright" in said(beyond)
 
 
 def test_daylight_is_in_the_sum():

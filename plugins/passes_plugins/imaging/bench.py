@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import isnan, nan
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import hypot, isnan, nan
 
 from passes import mount, optics, sensor
 from passes.model import Filter, Gain, Rig, VideoMode
@@ -47,6 +48,20 @@ class Bench:
     assumed: tuple[Assumed, ...]
 
     @property
+    def flow(self) -> tuple[float, float, float]:
+        """Area (m²), band (nm) and efficiency, as :func:`.sensor.electrons_s` wants."""
+        return self.area_m2, self.filter.width_nm, self.efficiency
+
+    def noise_e(self, gain: Gain) -> float:
+        """Noise of a dark pixel: reading, and counting in the mode's few steps."""
+        each = self.mode.bytes_per_px if self.mode else nan
+        bits = gain.bit_depth if isnan(each) else min(gain.bit_depth, 8.0 * each)
+        return hypot(
+            gain.read_noise_e,
+            float(sensor.quantisation_noise_e(gain.full_well_e, bits)),
+        )
+
+    @property
     def wide(self) -> bool:
         """Whether the object's trail, not its shape, is the picture."""
         return self.width_deg > WIDE_DEG
@@ -80,20 +95,15 @@ class Bench:
 
 def bench_of(rig: Rig, choices: Choices) -> Bench:
     """Work a rig out; everything missing is assumed and told."""
-    focal = rig.effective_focal_length_mm
     band = rig.filters[0] if rig.filters else CLEAR
-    lacking = tuple(_lacking(rig))
     qe = _QE if isnan(rig.quantum_efficiency) else rig.quantum_efficiency
     share = _COLOUR_SHARE if rig.colour else 1.0
-    fields = [
-        57.29577951308232 * float(optics.field_rad(n, rig.pixel_um, focal))
-        for n in (rig.width_px, rig.height_px)
-    ]
+    width_deg, height_deg = rig.field_deg
     return Bench(
         rig=rig,
         scale_arcsec=rig.scale_arcsec_px,
-        width_deg=fields[0],
-        height_deg=fields[1],
+        width_deg=width_deg,
+        height_deg=height_deg,
         diffraction_arcsec=float(
             optics.diffraction_width_arcsec(rig.aperture_mm, band.centre_nm)
         ),
@@ -102,64 +112,77 @@ def bench_of(rig: Rig, choices: Choices) -> Bench:
         efficiency=qe * band.peak * choices.optics * share,
         gains=rig.gains or (_GAIN,),
         mode=_mode(rig),
-        assumed=lacking,
+        assumed=tuple(_lacking(rig)),
+    )
+
+
+def binned(bench: Bench, times: int, mode: VideoMode | None) -> Bench:
+    """The same with so many pixels each way added into one, in the camera or after.
+
+    A sum, as sensors of today make it: as many wells, as many readings (common
+    practice, no source).
+    """
+    gains = tuple(
+        replace(
+            gain,
+            read_noise_e=gain.read_noise_e * times,
+            full_well_e=gain.full_well_e * times**2,
+        )
+        for gain in bench.gains
+    )
+    return replace(
+        bench,
+        scale_arcsec=bench.scale_arcsec * times,
+        gains=gains,
+        mode=mode or bench.mode,
     )
 
 
 def _mode(rig: Rig) -> VideoMode | None:
-    """The fastest mode that reads the widest part of the sensor."""
-    if not rig.modes:
+    """The fastest mode that reads the widest part of the sensor, unbinned."""
+    plain = [mode for mode in rig.modes if mode.binning == 1]
+    if not plain:
         return None
-    widest = max(mode.width_px * mode.height_px for mode in rig.modes)
-    whole = [m for m in rig.modes if m.width_px * m.height_px == widest]
+    widest = max(mode.width_px * mode.height_px for mode in plain)
+    whole = [m for m in plain if m.width_px * m.height_px == widest]
     return max(whole, key=lambda m: 0.0 if isnan(m.frame_rate_hz) else m.frame_rate_hz)
 
 
-def _lacking(rig: Rig) -> list[Assumed]:
+#: What a rig may lack, the weightiest first: what is assumed, what hangs on it.
+_LACKS = {
+    "aperture_mm": (
+        "nothing",
+        "light, gain and diffraction; only motion limits the shutter",
+    ),
+    "quantum_efficiency": (f"{_QE:g}", "the light, by a third"),
+    "gains": (
+        f"a well of {_GAIN.full_well_e:,.0f} e⁻, {_GAIN.read_noise_e:g} e⁻ of read "
+        "noise",
+        "which gain to set, and how full the well gets",
+    ),
+    "filters": ("400 to 700 nm", "the light by a fifth, and dispersion"),
+    "modes": ("nothing", "frame rate and shutter skew"),
+    "mount.shake": ("none", "the longest shutter, by half or more"),
+    "mount.tracking_error_arcsec": (
+        "that it does not follow",
+        "the shutter, which is for a mount that stands still",
+    ),
+}
+
+
+def _lacking(rig: Rig) -> Iterator[Assumed]:
     """Values that the rig lacks, the weightiest first."""
-    found = []
-    if isnan(rig.aperture_mm):
-        found.append(
-            Assumed(
-                "aperture_mm",
-                "nothing",
-                "light, gain and diffraction; only motion limits the shutter",
-            )
-        )
-    if isnan(rig.quantum_efficiency):
-        found.append(Assumed("quantum_efficiency", f"{_QE:g}", "the light, by a third"))
-    if not rig.gains:
-        found.append(
-            Assumed(
-                "gains",
-                f"a well of {_GAIN.full_well_e:,.0f} e⁻, "
-                f"{_GAIN.read_noise_e:g} e⁻ of read noise",
-                "which gain to set, and how full the well gets",
-            )
-        )
-    if not rig.filters:
-        found.append(
-            Assumed("filters", "400 to 700 nm", "the light by a fifth, and dispersion")
-        )
-    if not rig.modes:
-        found.append(Assumed("modes", "nothing", "frame rate and shutter skew"))
-    found += _lacking_in_mount(rig)
-    return found
-
-
-def _lacking_in_mount(rig: Rig) -> list[Assumed]:
-    found = []
     carrier = rig.mount
-    if isnan(carrier.shake_arcsec) or isnan(carrier.shake_hz):
-        found.append(
-            Assumed("mount.shake", "none", "the longest shutter, by half or more")
-        )
-    if carrier.follows_satellites and isnan(carrier.tracking_error_arcsec):
-        found.append(
-            Assumed(
-                "mount.tracking_error_arcsec",
-                "that it does not follow",
-                "the shutter, which is for a mount that stands still",
-            )
-        )
-    return found
+    lacks = {
+        "aperture_mm": isnan(rig.aperture_mm),
+        "quantum_efficiency": isnan(rig.quantum_efficiency),
+        "gains": not rig.gains,
+        "filters": not rig.filters,
+        "modes": not any(mode.binning == 1 for mode in rig.modes),
+        "mount.shake": isnan(carrier.shake_arcsec) or isnan(carrier.shake_hz),
+        "mount.tracking_error_arcsec": carrier.follows_satellites
+        and isnan(carrier.tracking_error_arcsec),
+    }
+    for what, (value, effect) in _LACKS.items():
+        if lacks[what]:
+            yield Assumed(what, value, effect)

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from passes import optics
 from passes.model import Note, Severity
 
 if TYPE_CHECKING:
-    from passes_plugins.imaging.advising import Case
+    from passes_plugins.imaging.case import Case
 
 #: The Sun with its upper limb on the horizon (USNO's definition).
 _RISEN_DEG = -50.0 / 60.0
@@ -57,47 +58,51 @@ def cautions(case: Case) -> Iterator[Note]:
             "caution",
             "A mount that follows moves fast"
             + (f" (up to {worst:.1f}°/s here)" if np.isfinite(worst) else "")
-            + ": people and cables clear of it, a hand on the stop, a dry run first.",
+            + ": people and cables clear, a hand on the stop, a dry run first.",
             "caution",
         )
     yield note(
         "caution",
-        "A telescope on a vehicle: parked, braked and jacked, nobody aboard; not on a "
-        "road. No laser pointer: aircraft. Local rules and licensed practice come "
-        "first.",
+        "On a vehicle: parked off the road, braked, jacked, nobody aboard. No laser "
+        "pointer: aircraft. Local rules and licensed practice come first.",
         "caution",
     )
 
 
 def checklist(case: Case) -> Iterator[Note]:
     """Focus, rehearsal, a steady platform (common practice)."""
-    from passes import optics
+    yield note(
+        "before",
+        f"Focus on a bright star or the Moon at that height{_near_focus(case)}; lock "
+        "it.",
+    )
+    if case.trail is not None:
+        yield note(
+            "before",
+            "Tripod low and weighted; level the frame, start by the clock (within "
+            "1 s), and try the series on the stars first.",
+        )
+        return
+    yield note(
+        "before",
+        "Clock within 0.1 s (satellite time or a time server); sync on a star near the "
+        "first pointing; rehearse slew and recording on it with these settings.",
+    )
+    yield note(
+        "before",
+        "Platform: jacks down, engine off an hour earlier, nobody aboard or leaning on "
+        "it, cables slack, out of the wind; optics at the air's temperature.",
+    )
 
-    i = case.best
-    blur = float(
-        optics.near_focus_blur_arcsec(
-            case.bench.rig.aperture_mm, case.scene.track.range_km[i]
-        )
-    )
-    text = "Focus on a bright star or the Moon at the same height"
-    if np.isfinite(blur):
-        small = blur < 0.5 * case.bench.diffraction_arcsec
-        text += f" ({blur:.2f}″ off at this range: " + (
-            "nothing to see)" if small else "refocus on the object if you can)"
-        )
-    yield note("before", f"{text}, lock it, and do not touch it again.")
-    yield note(
-        "before",
-        "Set the clock to within 0.1 s (satellite time or a time server), sync the "
-        "mount on a star near the first pointing, and rehearse the slew and the "
-        "recording on that star with the settings above.",
-    )
-    yield note(
-        "before",
-        "Platform: jacks down, engine off an hour earlier, nobody aboard or leaning "
-        "on it, cables slack, out of the wind. Let the optics reach the air's "
-        "temperature.",
-    )
+
+def _near_focus(case: Case) -> str:
+    """How far off the focus on the stars is at the object's range."""
+    aperture, away = case.bench.rig.aperture_mm, case.scene.track.range_km[case.best]
+    blur = float(optics.near_focus_blur_arcsec(aperture, away))
+    width = max(case.bench.diffraction_arcsec, case.bench.scale_arcsec)
+    if not blur >= 0.5 * width:
+        return ""
+    return f", then on the object if you can ({blur:.2f}″ off at this range)"
 
 
 def missing(case: Case) -> Iterator[Note]:
@@ -109,7 +114,7 @@ def missing(case: Case) -> Iterator[Note]:
         where = (
             f"rig {case.bench.rig.name}: no {one.what}"
             if in_rig
-            else (f"{one.what} is unknown")
+            else f"{one.what} is unknown"
         )
         yield note(
             "missing",

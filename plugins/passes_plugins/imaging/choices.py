@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from math import isfinite, nan
 from typing import Any
 
+from passes import sensor
 from passes.errors import InputError
 
 
@@ -17,9 +18,10 @@ class Choices:
     ``sizes`` names a table of dimensions, columns as in the packaged one.
     ``mount`` (``fixed``, ``stars``, ``follow``) replaces what the rig's mount would do.
     ``blur_px`` is the blur allowed, ``frames`` how many a waiting place must catch,
-    ``fill`` the part of the well that the object may fill and ``glint_mag`` the
-    head-room kept for glints where the gains allow it (common practice: 30 to 40 %
-    and 2 to 3 mag).  ``optics`` is what mirrors and lenses let through.  ``length_m``,
+    ``fill`` the part of the well that the object may fill and ``glint_mag`` how much
+    brighter its glints are (common practice: 30 to 40 %, 2 to 3 mag).  Both at once no
+    well can hold, as 35 % leave 1.1 mag: the object's level comes first, unless
+    ``keep_glints``.  ``optics`` is what mirrors and lenses let through.  ``length_m``,
     ``width_m`` and ``filled`` state an object's size.  ``build_up_s`` is the time in
     which a following mount's error builds up, ``turn_deg`` how well the camera's
     rotation is known, ``wind_m_s`` the wind that carries the seeing, ``lead_s`` the
@@ -33,6 +35,7 @@ class Choices:
     frames: float = 5.0
     fill: float = 0.35
     glint_mag: float = 2.5
+    keep_glints: bool = False
     optics: float = 0.9
     length_m: float = nan
     width_m: float = nan
@@ -44,6 +47,13 @@ class Choices:
     lead_s: float = 10.0
     sun_keep_deg: float = 30.0
     every_s: float = 10.0
+
+    @property
+    def level(self) -> float:
+        """Part of the well to fill at most, less where glints are to be kept."""
+        if not self.keep_glints:
+            return self.fill
+        return min(self.fill, float(sensor.fill_allowing_glints(self.glint_mag)))
 
     @classmethod
     def of(cls, settings: Mapping[str, Any]) -> Choices:
@@ -85,6 +95,10 @@ def _check(name: str, value: Any) -> None:
     if name == "sizes":
         if not isinstance(value, str):
             raise InputError(f"{where}: want the name of a file in quotes")
+        return
+    if name == "keep_glints":
+        if not isinstance(value, bool):
+            raise InputError(f"{where}: {value!r} is neither true nor false")
         return
     if name == "mount":
         if value not in _MOUNTS:

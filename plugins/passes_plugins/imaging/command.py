@@ -13,8 +13,9 @@ from passes.errors import InputError, PassesError
 from passes.options import Chart, Finite, Output, asks, draws, writes
 
 if TYPE_CHECKING:
-    from passes.contributions import Services
+    from passes.contributions import Briefing, Services
     from passes.model import Advice, Passage, Rig
+    from passes_plugins.imaging.page import Told
 
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?(?:\s*m)?\Z")
 
@@ -76,6 +77,13 @@ class Size(ParamType):
     help="Seeing at the zenith, in place of the site's.",
 )
 @click.option(
+    "--glint-mag",
+    type=Finite(0.0, 10.0, " mag"),
+    metavar="MAG",
+    help="Keep glints so much brighter than the object from clipping, at the price of "
+    "signal.",
+)
+@click.option(
     "--best",
     is_flag=True,
     help="Rank the passes of the coming week for these rigs instead.",
@@ -109,9 +117,14 @@ def command(
 
         _write_best(services, output, ranking.rank(services, rigs, settings))
         return
+    from passes_plugins.imaging import page
+    from passes_plugins.imaging.together import serve_together
+
     passage, others = _chosen(services, rigs[0], settings)
     advice = advise_with(services, passage, rigs, settings)
-    _write(services, output, passage, others, rigs, advice, bool(given["every_s"]))
+    joined = serve_together(rigs, [one for one in advice if one.adviser == "imaging"])
+    told = page.Told(services, passage, others, advice, joined, bool(given["every_s"]))
+    _write(told, output)
     _draw(services, chart, passage, advice)
 
 
@@ -144,6 +157,8 @@ def _settings(services: Services, given: dict[str, Any]) -> dict[str, Any]:
     """The plugin's own table, with what was typed over it."""
     typed = {k: v for k, v in given.items() if v is not None and k != "size"}
     typed.update(given["size"] or {})
+    if "glint_mag" in typed:
+        typed["keep_glints"] = True
     return {**services.settings, **typed}
 
 
@@ -188,7 +203,6 @@ def advise_with(
 ) -> list[Advice]:
     """Our own advice for each rig, then what other advisers say."""
     from passes.contributions import Briefing
-    from passes_plugins.imaging.advising import advise
 
     briefing = Briefing(
         track=services.track(passage),
@@ -199,8 +213,21 @@ def advise_with(
         settings=settings,
         demo=services.demo,
     )
-    own = [advise(replace(briefing, rig=rig)) for rig in rigs]
-    return own + list(_elsewhere(services, passage, rigs))
+    return own_advice(briefing, rigs) + list(_elsewhere(services, passage, rigs))
+
+
+def own_advice(briefing: Briefing, rigs: Sequence[Rig]) -> list[Advice]:
+    """One for each rig; of several on one platform the leading one is asked first."""
+    from passes_plugins.imaging.advising import advise
+    from passes_plugins.imaging.riding import lead_of, leading
+
+    main = leading(rigs)
+    first = advise(replace(briefing, rig=rigs[main]))
+    lead = lead_of(rigs[main], first)
+    return [
+        first if i == main else advise(replace(briefing, rig=rig), lead)
+        for i, rig in enumerate(rigs)
+    ]
 
 
 def _elsewhere(
@@ -212,28 +239,19 @@ def _elsewhere(
                 yield advice
 
 
-def _write(
-    services: Services,
-    output: Output,
-    passage: Passage,
-    others: Sequence[Passage],
-    rigs: Sequence[Rig],
-    advice: Sequence[Advice],
-    with_table: bool,
-) -> None:
+def _write(told: Told, output: Output) -> None:
     from passes_plugins.imaging import document, page
-    from passes_plugins.imaging.together import serve_together
 
-    own = [one for one in advice if one.adviser == "imaging"]
-    joined = serve_together(rigs, own)
+    services = told.services
+    own = [one for one in told.advice if one.adviser == "imaging"]
     output.write(
-        table=lambda screen: page.page(
-            services, passage, others, rigs, advice, joined, with_table, screen
+        table=lambda screen: page.page(told, screen),
+        document=lambda: document.document(
+            services, told.passage, told.advice, told.joined
         ),
-        document=lambda: document.document(services, passage, advice, joined),
         records=lambda: document.records(own),
         columns=("rig", "time"),
-        items=lambda: tuple(advice),
+        items=lambda: tuple(told.advice),
         site=services.site,
         window=services.window,
         demo=services.demo,

@@ -2,45 +2,28 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from math import isfinite
+from math import isfinite, nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from passes import optics, sensor
+from passes_plugins.imaging import details_places
 from passes_plugins.imaging.shot import Shot
+from passes_plugins.imaging.transit import disc_of
+from passes_plugins.imaging.values import angle, iso, number
 
 if TYPE_CHECKING:
-    from passes_plugins.imaging.advising import Case
-    from passes_plugins.imaging.waiting import Place
-    from passes_plugins.imaging.wide import Trail
-
-
-def number(value: Any, digits: int = 4) -> float | None:
-    """A number to some significant digits; None where it is unknown."""
-    value = float(value)
-    if not isfinite(value):
-        return None
-    return float(f"{value:.{digits}g}")
-
-
-def angle(value: Any) -> float | None:
-    """Degrees to a third of an arcsecond."""
-    return round(float(value), 4) if isfinite(value) else None
-
-
-def iso(time: datetime | None) -> str | None:
-    """A time as files hold it."""
-    if time is None:
-        return None
-    return time.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    from passes_plugins.imaging.case import Case
+    from passes_plugins.imaging.following import Blind
+    from passes_plugins.imaging.scene import Dimensions
 
 
 def settings(case: Case) -> dict[str, Any]:
     """Every figure behind the advice, in parts."""
     parts: dict[str, Any] = {
         "way": "trail" if case.trail else case.way,
+        "rides_with": case.lead.rig.name if case.lead else None,
         "mode": case.bench.mode.name if case.bench.mode else None,
         "filter": case.bench.filter.name or None,
         "optics": _optics(case),
@@ -49,17 +32,24 @@ def settings(case: Case) -> dict[str, Any]:
             {"what": a.what, "value": a.value, "effect": a.effect}
             for a in (*case.bench.assumed, *case.scene.assumed)
         ],
-        "waiting": [_place(case, place) for place in case.places],
+        "waiting": [details_places.place(case, place) for place in case.places],
     }
     if case.shot is not None:
-        parts["shot"] = _shot(case.shot)
+        disc = disc_of(case.briefing.subject)
+        parts["shot"] = _shot(case.shot) | {
+            "glint_mag": None if disc else case.choices.glint_mag,
+            "skew_px": number(skew_px(case), 3),
+        }
         parts["stack"] = _stack(case)
+        parts["options"] = [
+            {"kind": o.kind, "what": o.what, **_shot(o.shot)} for o in case.options
+        ]
     if case.following is not None:
         parts["following"] = _following(case)
     if case.recording is not None:
         parts["recording"] = _recording(case)
     if case.trail is not None:
-        parts["trail"] = _trail(case, case.trail)
+        parts["trail"] = details_places.trail(case, case.trail)
     return parts
 
 
@@ -90,7 +80,7 @@ def _object(case: Case) -> dict[str, Any]:
         "time": iso(case.time(float(scene.time_s[i]))),
         "size_arcsec": number(scene.size_arcsec[i], 3),
         "size_px": number(scene.size_px(case.bench)[i], 3),
-        "size_source": scene.size_source or None,
+        **_dimensions(scene.dimensions),
         "range_km": number(track.range_km[i]),
         "altitude_deg": angle(track.altitude_deg[i]),
         "angular_rate_deg_s": number(track.angular_rate_deg_s[i]),
@@ -105,12 +95,39 @@ def _object(case: Case) -> dict[str, Any]:
     }
 
 
+def _dimensions(size: Dimensions) -> dict[str, Any]:
+    return {
+        "length_m": number(size.length_m),
+        "width_m": number(size.width_m),
+        "filled_fraction": number(size.filled),
+        "size_source": size.source or None,
+    }
+
+
+def skew_px(case: Case) -> float:
+    """How far a rolling shutter leans the object; nan where there is none."""
+    mode, shot = case.bench.mode, case.shot
+    if shot is None or mode is None or mode.shutter != "rolling":
+        return nan
+    rate = float(case.scene.rates_arcsec_s[shot.way][case.best])
+    speed = rate / case.bench.scale_arcsec
+    return float(sensor.skew_px(mode.line_time_us, rows_px(case), speed))
+
+
+def rows_px(case: Case) -> float:
+    """Rows that the object spans, if its length stood upright."""
+    size = float(case.scene.size_px(case.bench)[case.best])
+    return min(size, float(case.bench.region_px[1])) if isfinite(size) else nan
+
+
 def _shot(shot: Shot) -> dict[str, Any]:
     return {
         "exposure_s": number(shot.exposure_s, 8),
         "limit": shot.limit,
         "motion_limit_s": number(shot.motion_s, 3),
         "light_limit_s": number(shot.light_s, 3),
+        "seeing_limit_s": number(shot.seeing_s, 3),
+        "seeing_holds_s": number(shot.holds_s, 3),
         "gain": shot.gain.name or None,
         "electrons_px": number(shot.level_e, 3),
         "well_filled": number(shot.fill, 3),
@@ -180,69 +197,29 @@ def _following(case: Case) -> dict[str, Any]:
     return {
         "axes": list(found.axes),
         "reachable": [
-            float((reach & usable).sum() / max(usable.sum(), 1))
+            number((reach & usable).sum() / max(usable.sum(), 1), 3)
             for reach in found.reach
         ],
         "from": at(found.stretch[0]) if found.stretch else None,
         "to": at(found.stretch[1]) if found.stretch else None,
         "fastest_at": at(found.pole),
         "fastest_deg_s": number(found.worst_deg_s, 3),
+        "hardest_deg_s2": number(found.worst_deg_s2, 3),
         "pier": found.pier or None,
-        "blind_chance": number(case.blind[0], 2),
-        "blind_miss_arcmin": number(case.blind[1], 3),
+        **_blind(case.blind),
     }
 
 
-def _place(case: Case, place: Place) -> dict[str, Any]:
-    track, i = case.scene.track, place.index
+def _blind(blind: Blind | None) -> dict[str, Any]:
+    """Unknown where nothing is followed."""
+    chance, here, miss, aside = (
+        (nan, nan, nan, nan)
+        if blind is None
+        else (blind.chance, blind.synced_here, blind.miss_arcmin, blind.aside_arcmin)
+    )
     return {
-        "time": iso(case.time(float(case.scene.time_s[i]))),
-        "mount": place.way,
-        "azimuth_deg": angle(track.azimuth_deg[i]),
-        "refracted_altitude_deg": angle(track.refracted_altitude_deg[i]),
-        "ra_of_date_deg": angle(track.ra_of_date_deg[i]),
-        "dec_of_date_deg": angle(track.dec_of_date_deg[i]),
-        "exposure_s": number(place.shot.exposure_s, 8),
-        "gain": place.shot.gain.name or None,
-        "electrons_px": number(place.shot.level_e, 3),
-        "snr_px": number(place.shot.snr, 3),
-        "in_field_s": number(place.in_field_s, 3),
-        "frames": number(place.frames, 3),
-        "chance": round(place.chance, 3),
-        "up_deg": number(place.up_deg),
-        "up_from": place.up_from,
-        "best_up_deg": number(place.best_up_deg),
-        "best_chance": round(place.best_chance, 3),
-        "star": {
-            "name": place.star.name,
-            "magnitude": number(place.star.magnitude),
-            "ra_icrs_deg": angle(place.star.ra_deg),
-            "dec_icrs_deg": angle(place.star.dec_deg),
-            "separation_deg": number(place.star.separation_deg),
-            "position_angle_deg": number(place.star.position_angle_deg),
-        },
-    }
-
-
-def _trail(case: Case, trail: Trail) -> dict[str, Any]:
-    time_s = case.scene.time_s
-    return {
-        "entry": iso(case.time(float(time_s[trail.entry]))),
-        "exit": iso(case.time(float(time_s[trail.exit]))),
-        "upright": trail.upright,
-        "length_deg": number(trail.length_deg),
-        "length_px": number(trail.length_px),
-        "count": trail.count,
-        "gap_s": number(trail.gap_s, 3),
-        "gap_px": number(trail.gap_px, 3),
-        "sky_third_s": number(trail.sky_third_s, 3),
-        "npf_s": number(trail.npf_s, 3),
-        "npf_simple_s": number(trail.npf_simple_s, 3),
-        "rule_500_s": number(trail.rule_500_s, 3),
-        "trail_electrons_px": number(trail.trail_e, 3),
-        "trail_well_filled": number(trail.trail_fill, 3),
-        "sky_electrons_px": number(trail.sky_e, 3),
-        "limiting_magnitude": number(trail.limiting_mag, 3),
-        "trail_mag_arcsec2": number(trail.trail_mag_arcsec2, 3),
-        "sky_mag_arcsec2": number(trail.sky_frame_mag_arcsec2, 3),
+        "blind_chance": number(chance, 2),
+        "blind_chance_synced_here": number(here, 2),
+        "blind_miss_arcmin": number(miss, 3),
+        "aside_arcmin": number(aside, 3),
     }

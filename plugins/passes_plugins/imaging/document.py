@@ -7,7 +7,7 @@ from dataclasses import fields
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from passes_plugins.imaging.details import angle, iso, number
+from passes_plugins.imaging.values import angle, iso, number
 
 if TYPE_CHECKING:
     from passes.contributions import Services
@@ -37,16 +37,18 @@ def document(
             "end": iso(passage.end),
         },
         "advice": [advice_document(one) for one in advice],
-        "together": [
-            {
-                "rig": one.rig,
-                "main": one.main,
-                "offset_arcmin": [one.right_arcmin, one.up_arcmin],
-                "in_field": one.in_field,
-                "conflict": one.conflict or None,
-            }
-            for one in joined
-        ],
+        "together": [_shared(one) for one in joined],
+    }
+
+
+def _shared(one: Shared) -> Document:
+    return {
+        "rig": one.rig,
+        "main": one.main,
+        "offset_arcmin": [number(one.right_arcmin), number(one.up_arcmin)],
+        "in_field": one.in_field,
+        "chance": number(one.chance, 2),
+        "conflict": one.conflict or None,
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from math import isnan
 from typing import TYPE_CHECKING, Any
@@ -22,13 +23,13 @@ from passes.tables import (
     zone_of,
 )
 from passes.tables import number as shown
+from passes_plugins.imaging.dial import dial, milliseconds
 from passes_plugins.imaging.page_remarks import beside, elsewhere, remarks
 from passes_plugins.imaging.page_tables import along
-from passes_plugins.imaging.shot import dial, milliseconds
 
 if TYPE_CHECKING:
     from passes.contributions import Services
-    from passes.model import Advice, Passage, Rig
+    from passes.model import Advice, Passage
     from passes_plugins.imaging.together import Shared
 
 _DEMO = "Demo: the sites, the objects and the rigs are invented."
@@ -40,36 +41,39 @@ _WAYS = {
 }
 
 
-def page(
-    services: Services,
-    passage: Passage,
-    others: Sequence[Passage],
-    rigs: Sequence[Rig],
-    advice: Sequence[Advice],
-    joined: Sequence[Shared],
-    with_table: bool,
-    screen: Screen,
-) -> str:
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the page is about; ``every`` adds the table along the pass."""
+
+    services: Services
+    passage: Passage
+    others: Sequence[Passage]
+    advice: Sequence[Advice]
+    joined: Sequence[Shared]
+    every: bool
+
+
+def page(told: Told, screen: Screen) -> str:
     """Everything the command says about one pass."""
-    zone = zone_of(services.site.zone)
-    lines = paragraph(_DEMO, screen) if services.demo else []
-    lines += labelled(_heading(services, passage, others, zone), screen)
-    own = [one for one in advice if one.adviser == "imaging"]
+    zone = zone_of(told.services.site.zone)
+    lines = paragraph(_DEMO, screen) if told.services.demo else []
+    lines += labelled(_heading(told.passage, told.others, zone), screen)
+    own = [one for one in told.advice if one.adviser == "imaging"]
     for one in own:
         lines += ["", screen.bold(f"Rig {plain(one.rig, 60)}")]
         lines += labelled(_settings(one, zone), screen)
         lines += _waiting(one, zone, screen)
-    lines += beside(joined, screen)
-    lines += elsewhere(advice, screen)
+    lines += beside(told.joined, screen)
+    lines += elsewhere(told.advice, screen)
     for one in own:
-        if with_table:
+        if told.every:
             lines += ["", *along(one, zone, screen, len(own) > 1)]
     lines += remarks(own, screen)
     return screen.finish(lines)
 
 
 def _heading(
-    services: Services, passage: Passage, others: Sequence[Passage], zone: tzinfo
+    passage: Passage, others: Sequence[Passage], zone: tzinfo
 ) -> list[tuple[str, str]]:
     step = step_s(passage.timing_sigma_s)
     name = plain(passage.name or str(passage.catalog_number), 60)
@@ -79,8 +83,8 @@ def _heading(
         ("Object", f"{name}, pass {passage.id}"),
         (
             "Pass",
-            f"{when:%A} {when.day} {when:%B %Y}, {up} ({offset(passage.start, zone)}); "
-            f"late or early by {_bound(passage)} at most",
+            f"{when:%a} {when.day} {when:%B %Y}, {up} ({offset(passage.start, zone)}); "
+            f"± {_bound(passage)}",
         ),
     ]
     rest = [other.id for other in others if other is not passage]
@@ -103,20 +107,51 @@ def _settings(advice: Advice, zone: tzinfo) -> list[tuple[str, str]]:
     if not advice.settings:
         return [("Nothing", advice.notes[0].text if advice.notes else "to shoot")]
     way = str(advice.settings.get("way", ""))
-    pairs = [("Mount", _WAYS.get(way, way)), *_where(advice, zone, way)]
+    pairs = [("Mount", _mount(advice, way)), *_where(advice, zone, way)]
     if advice.start and advice.stop:
         utc = f"{_clock(advice.start, UTC)} to {_clock(advice.stop, UTC)} UTC"
-        pairs.append(
-            ("Record", f"{_clock(advice.start, zone)} to {_clock(advice.stop, zone)}")
+        local = f"{_clock(advice.start, zone)} to {_clock(advice.stop, zone)}"
+        pairs.append(("Record", f"{local} ({utc})"))
+    pairs += [("Shutter", _shutter(advice)), *_amplified(advice)]
+    return [*pairs, ("Frames", _frames(advice)), *_glints(advice)]
+
+
+def _mount(advice: Advice, way: str) -> str:
+    lead = advice.settings.get("rides_with")
+    does = _WAYS.get(way, way)
+    return f"that of {plain(str(lead), 40)}: {does}" if lead else does
+
+
+def _amplified(advice: Advice) -> Iterator[tuple[str, str]]:
+    """Gain and filter, in one row."""
+    band = advice.settings.get("filter")
+    told = [advice.gain] if advice.gain else []
+    told += [f"filter {plain(str(band), 40)}"] if band else []
+    if told:
+        yield "Gain" if advice.gain else "Filter", ", ".join(told)
+
+
+def _glints(advice: Advice) -> Iterator[tuple[str, str]]:
+    """What clips, and the settings that keep it."""
+    shot: Any = advice.settings.get("shot") or {}
+    room, expected = shot.get("headroom_mag"), shot.get("glint_mag")
+    if room is None or expected is None:
+        return
+    filled = f"the object fills {100 * shot['well_filled']:.0f} % of the well; glints"
+    if room >= expected:
+        yield "Level", f"{filled} {room:.1f} mag brighter are kept"
+        return
+    others: Any = advice.settings.get("options") or ()
+    kept = next((one for one in others if one["kind"] == "glints"), None)
+    text = f"{filled} over {max(room, 0.0):.1f} mag brighter clip"
+    if kept is None:
+        text += f", and no setting keeps {expected:g} mag"
+    else:
+        text += (
+            f". To keep {kept['headroom_mag']:.1f} mag: {dial(kept['exposure_s'])}, "
+            f"gain {kept['gain']}, S/N {kept['snr_px']:.0f} (--glint-mag {expected:g})"
         )
-        pairs[-1] = ("Record", f"{pairs[-1][1]} ({utc})")
-    pairs.append(("Shutter", _shutter(advice)))
-    if advice.gain:
-        pairs.append(("Gain", advice.gain))
-    if advice.settings.get("filter"):
-        pairs.append(("Filter", plain(str(advice.settings["filter"]), 40)))
-    pairs.append(("Frames", _frames(advice)))
-    return pairs
+    yield "Level", text
 
 
 def _clock(time: datetime, zone: tzinfo) -> str:
@@ -126,7 +161,9 @@ def _clock(time: datetime, zone: tzinfo) -> str:
 def _shutter(advice: Advice) -> str:
     if isnan(advice.exposure_s):
         return "unknown"
-    text = f"{dial(advice.exposure_s)} ({milliseconds(advice.exposure_s)})"
+    text = dial(advice.exposure_s)
+    if advice.exposure_s < 1.0:
+        text += f" ({milliseconds(advice.exposure_s)})"
     if advice.limit == "practice":
         return f"{dial(advice.exposure_s)}, as long as is usual"
     return f"{text}, bound by {advice.limit}" if advice.limit else text
@@ -134,7 +171,7 @@ def _shutter(advice: Advice) -> str:
 
 def _where(advice: Advice, zone: tzinfo, way: str) -> Iterator[tuple[str, str]]:
     at = advice.pointing
-    if at is None or at.time is None:
+    if at is None or at.time is None or advice.settings.get("rides_with"):
         return
     first = {"follow": "Meet it at", "trail": "Point at"}.get(way, "Wait at")
     yield (
@@ -200,10 +237,14 @@ _PLACES = (
 
 def _waiting(advice: Advice, zone: tzinfo, screen: Screen) -> list[str]:
     places: Any = advice.settings.get("waiting") or []
-    if not places:
+    if not places or advice.settings.get("rides_with"):
         return []
     rows = [_place(one, zone) for one in places]
-    heading = "Or lie in wait:" if advice.settings.get("way") == "follow" else "Places:"
+    follows = advice.settings.get("way") == "follow"
+    heading = (
+        f"{'Or lie in wait' if follows else 'Places'} (as seen; RA and Dec of date; "
+        f"camera's up from {places[0]['up_from']}):"
+    )
     lines = ["", heading, *listing(_PLACES, rows, screen)]
     for one in places:
         lines += paragraph(f"- {_star(one, zone)}", screen, "  ")
@@ -234,17 +275,15 @@ def _place(one: Any, zone: tzinfo) -> list[str]:
 
 def _star(one: Any, zone: tzinfo) -> str:
     star = one["star"]
-    at = _clock(_time(one["time"]), zone)
-    text = f"{at}: "
+    text = f"{_clock(_time(one['time']), zone)}: "
     if star["name"]:
         text += (
             f"{star['separation_deg']:.1f}° from {star['name']} "
-            f"(mag {star['magnitude']:.1f}) at position angle "
-            f"{star['position_angle_deg']:.0f}°"
+            f"({star['magnitude']:.1f}) at PA {star['position_angle_deg']:.0f}°"
         )
     if one["best_chance"] > one["chance"] + 0.02:
         text += (
-            f"; {100 * one['best_chance']:.0f} % with the camera's up "
-            f"{one['best_up_deg']:.0f}° to the left of {one['up_from']}"
+            f"; camera up {one['best_up_deg']:.0f}° left: "
+            f"{100 * one['best_chance']:.0f} %"
         )
-    return text + "."
+    return text

@@ -7,7 +7,7 @@ from math import isnan
 from typing import TYPE_CHECKING
 
 from passes.tables import Screen, paragraph, plain
-from passes_plugins.imaging.shot import dial
+from passes_plugins.imaging.dial import dial
 
 if TYPE_CHECKING:
     from passes.model import Advice, Note
@@ -28,9 +28,11 @@ def beside(joined: Sequence[Shared], screen: Screen) -> list[str]:
         text = (
             f"- {one.rig} looks {one.right_arcmin:+.0f}′ right, "
             f"{one.up_arcmin:+.0f}′ up of {one.main}: with {one.main} on the object "
-            f"it is {'in' if one.in_field else 'outside'} the field of {one.rig}."
+            f"it is {'in' if one.in_field else 'outside'} the field of {one.rig}"
         )
-        lines += paragraph(plain(text, 400), screen, "  ")
+        if not isnan(one.chance):
+            text += f" (without looking: a chance of {100 * one.chance:.0f} %)"
+        lines += paragraph(plain(f"{text}.", 400), screen, "  ")
         if one.conflict:
             lines += paragraph(
                 f"- Not together: {plain(one.conflict, 400)}.", screen, "  "

@@ -20,7 +20,7 @@ from passes.tables import (
     zone_of,
 )
 from passes.tables import number as shown
-from passes_plugins.imaging.shot import dial
+from passes_plugins.imaging.dial import dial
 
 if TYPE_CHECKING:
     from passes.contributions import Services

@@ -21,29 +21,41 @@ Bools = NDArray[np.bool_]
 _SEEING_ARCSEC = 2.0
 
 
+@dataclass(frozen=True, slots=True)
+class Dimensions:
+    """Length and width of an object, m, the part it fills of them, and the source."""
+
+    length_m: float = nan
+    width_m: float = nan
+    filled: float = nan
+    source: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
     """Columns ``(n,)`` along the track; nan is unknown.
 
     ``rates_arcsec_s`` holds what moves over the sensor of a mount that stands still,
-    goes with the stars, or follows.  ``signal_e_s`` and ``sky_e_s`` are a pixel's.
-    ``usable`` is above the horizon and lit (or wherever it is, where light is unknown).
+    goes with the stars, or follows.  ``holds_s`` is how long the seeing keeps its
+    pattern.  ``lit_arcsec2`` is what the object's light is spread over: its lit part
+    and the blur.  ``signal_e_s`` and ``sky_e_s`` are a pixel's.  ``usable`` is above
+    the horizon and lit (or wherever it is, where light is unknown).
     """
 
     track: Track
     usable: Bools
     lit_known: bool
-    length_m: float
+    dimensions: Dimensions
     size_arcsec: Floats
     seeing_arcsec: Floats
-    seeing_known: bool
+    holds_s: Floats
     dispersion_arcsec: Floats
     rates_arcsec_s: dict[str, Floats]
     exposures_s: dict[str, Floats]
     sky_mag: Floats
+    lit_arcsec2: Floats
     signal_e_s: Floats
     sky_e_s: Floats
-    size_source: str
     assumed: tuple[Assumed, ...]
 
     @property
@@ -60,54 +72,87 @@ def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
     """Work out every column."""
     track, site = briefing.track, briefing.site
     altitude = np.radians(np.fmax(track.refracted_altitude_deg, track.altitude_deg))
-    path = atmosphere.airmass(altitude)
-    zenith = _first_known(choices.seeing_arcsec, site.seeing_arcsec, _SEEING_ARCSEC)
-    seeing = optics.seeing_arcsec(zenith, path, bench.filter.centre_nm)
-    length, width, filled, source = _dimensions(track, choices)
-    size = optics.size_arcsec(length, track.range_km)
-    outline = size * optics.size_arcsec(width, track.range_km) * filled
-    spread = np.hypot(seeing, np.nan_to_num(bench.diffraction_arcsec))
-    pixels = sensor.lit_pixels(np.nan_to_num(outline), spread, bench.scale_arcsec)
-    flow = (bench.area_m2, bench.filter.width_nm, bench.efficiency)
+    seeing = _seeing(altitude, site, bench, choices)
+    fried_cm = optics.fried_cm(seeing, bench.filter.centre_nm)
+    size = _dimensions(track, choices)
+    lit = _lit_arcsec2(track, size, np.hypot(seeing, _known(bench.diffraction_arcsec)))
     sky_mag = _sky_mag(track, site, altitude)
     rates = _rates(track, bench, choices)
     return Scene(
         track=track,
         usable=_usable(track, site),
         lit_known=bool(np.isfinite(track.lit_fraction).any()),
-        length_m=length,
-        size_arcsec=size,
+        dimensions=size,
+        size_arcsec=optics.size_arcsec(size.length_m, track.range_km),
         seeing_arcsec=seeing,
-        seeing_known=not isnan(choices.seeing_arcsec) or not isnan(site.seeing_arcsec),
+        holds_s=optics.coherence_s(fried_cm, choices.wind_m_s),
         dispersion_arcsec=spread_arcsec(bench.filter, site, altitude),
         rates_arcsec_s=rates,
-        exposures_s=_exposures(rates, bench, choices),
+        exposures_s={k: motion_s(rate, bench, choices) for k, rate in rates.items()},
         sky_mag=sky_mag,
-        signal_e_s=sensor.electrons_s(track.magnitude, *flow) / pixels,
-        sky_e_s=sensor.electrons_s(sky_mag, *flow) * bench.scale_arcsec**2,
-        size_source=source,
-        assumed=tuple(_assumed(source, choices, site)),
+        lit_arcsec2=lit,
+        signal_e_s=object_e_s(track.magnitude, lit, bench),
+        sky_e_s=surface_e_s(sky_mag, bench),
+        assumed=tuple(_assumed(size, choices, site)),
     )
+
+
+def _known(value: ArrayLike) -> Floats:
+    return np.asarray(np.nan_to_num(value))
+
+
+def _seeing(altitude: Floats, site: Site, bench: Bench, choices: Choices) -> Floats:
+    zenith = _first_known(choices.seeing_arcsec, site.seeing_arcsec, _SEEING_ARCSEC)
+    path = atmosphere.airmass(altitude)
+    return optics.seeing_arcsec(zenith, path, bench.filter.centre_nm)
+
+
+# --- light -------------------------------------------------------------------
+
+
+def _lit_arcsec2(track: Track, size: Dimensions, blur_arcsec: Floats) -> Floats:
+    """What the object's light is spread over: the lit part of its outline, blurred.
+
+    A phase that is unknown counts as full, which makes the light faintest.
+    """
+    length, width = (
+        _known(optics.size_arcsec(metres, track.range_km))
+        for metres in (size.length_m, size.width_m)
+    )
+    part = sensor.lit_part(np.radians(_known(track.phase_angle_deg)))
+    outline = length * width * _known(size.filled) * part
+    return sensor.spread_area_arcsec2(outline, blur_arcsec)
+
+
+def object_e_s(magnitude: ArrayLike, lit_arcsec2: ArrayLike, bench: Bench) -> Floats:
+    """Electrons a second in a pixel on the object, ``(...)``."""
+    pixels = sensor.lit_pixels(lit_arcsec2, bench.scale_arcsec)
+    return np.asarray(sensor.electrons_s(magnitude, *bench.flow) / pixels)
+
+
+def surface_e_s(mag_arcsec2: ArrayLike, bench: Bench) -> Floats:
+    """Electrons a second in a pixel from a surface so bright, ``(...)``."""
+    return sensor.electrons_s(mag_arcsec2, *bench.flow) * bench.scale_arcsec**2
 
 
 def _first_known(*values: float) -> float:
     return next(value for value in values if not isnan(value))
 
 
-def _dimensions(track: Track, choices: Choices) -> tuple[float, float, float, str]:
-    """Length, width (m), filled fraction, and where they come from."""
+def _dimensions(track: Track, choices: Choices) -> Dimensions:
     if not isnan(choices.length_m):
         width = _first_known(choices.width_m, choices.length_m)
-        return choices.length_m, width, _first_known(choices.filled, 0.5), "as stated"
+        filled = _first_known(choices.filled, 0.5)
+        return Dimensions(choices.length_m, width, filled, "as stated")
     size = size_for(track.catalog_number, track.name, choices)
     if size is None:
-        return nan, nan, nan, ""
-    return size.length_m, size.width_m, size.filled_fraction, size.source
+        return Dimensions()
+    return Dimensions(size.length_m, size.width_m, size.filled_fraction, size.source)
 
 
-def _assumed(source: str, choices: Choices, site: Site) -> list[Assumed]:
+def _assumed(size: Dimensions, choices: Choices, site: Site) -> list[Assumed]:
     found = []
-    if not source:
+    if not size.source:
         found.append(
             Assumed(
                 "the object's size",
@@ -181,16 +226,11 @@ def _rates(track: Track, bench: Bench, choices: Choices) -> dict[str, Floats]:
     return {"fixed": ground, "stars": stars, "follow": follow}
 
 
-def _exposures(
-    rates: dict[str, Floats], bench: Bench, choices: Choices
-) -> dict[str, Floats]:
-    """Longest exposure without visible blur by what the mount does, s."""
+def motion_s(rate_arcsec_s: ArrayLike, bench: Bench, choices: Choices) -> Floats:
+    """Longest exposure without visible blur at a speed over the sensor, ``(...)`` s."""
     carrier = bench.rig.mount
     allowed = bench.allowed_arcsec
     if not isnan(choices.blur_px):
         allowed = choices.blur_px * bench.scale_arcsec
-    shake = np.nan_to_num([carrier.shake_arcsec, carrier.shake_hz])
-    return {
-        way: mount.blur_exposure_s(allowed, rate, shake[0], shake[1])
-        for way, rate in rates.items()
-    }
+    shake = _known([carrier.shake_arcsec, carrier.shake_hz])
+    return mount.blur_exposure_s(allowed, rate_arcsec_s, shake[0], shake[1])

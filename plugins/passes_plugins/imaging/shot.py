@@ -1,21 +1,24 @@
-"""Shutter and gain: what motion allows, what light asks for, which of them binds."""
+"""Shutter and gain: what motion, seeing and light allow, and which of them binds."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import ceil, floor, isnan, log10, nan
+from dataclasses import dataclass, replace
+from math import isnan, nan
+
+import numpy as np
 
 from passes import mount, sensor
 from passes.model import Gain
 from passes_plugins.imaging.bench import Bench
 from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.dial import dialled_s
+from passes_plugins.imaging.light import Light
 
-#: Third stops, as cameras' dials have them (ISO 2721 rounds the same way; from memory).
-_STOPS = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.4, 8.0)
-#: From here on a dial writes seconds and not fractions.
-_FRACTIONS_BELOW_S = 0.3
-#: Below this a frame alone shows little (common practice).
-_FAINT_SNR = 8.0
+#: With so much in a pixel a frame stands by itself; the shutter is shortened to freeze
+#: the seeing down to this and no further (common practice).
+AMPLE_SNR = 20.0
+#: The well counts as filled beyond what was asked for, from this on.
+_OVER = 1.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +26,9 @@ class Shot:
     """One exposure at one moment; ``level_e``, ``sky_e`` and ``snr`` are a pixel's.
 
     ``motion_s`` is what blur allows, ``light_s`` what fills the well as asked at this
-    gain; ``fill`` the part of the well filled, ``headroom_mag`` what is left for
-    glints.  nan is unknown.
+    gain, ``seeing_s`` what freezes the seeing or, where that is too dark, gives an
+    ample signal; ``fill`` the part of the well filled, ``headroom_mag`` what is left
+    for glints.  nan is unknown.
     """
 
     way: str
@@ -33,145 +37,128 @@ class Shot:
     gain: Gain
     motion_s: float
     light_s: float
+    seeing_s: float
+    holds_s: float
     level_e: float
     fill: float
     headroom_mag: float
     snr: float
     sky_e: float
+    ample: bool
+
+    @property
+    def freezes(self) -> bool:
+        """Whether the seeing keeps its pattern during the exposure."""
+        return self.exposure_s <= self.holds_s
+
+    def keeps(self, glint_mag: float) -> bool:
+        """Whether a glint so much brighter stays below the full well, or unknown."""
+        return not self.headroom_mag < glint_mag
 
 
-def dialled_s(exposure_s: float) -> float:
-    """The nearest setting of a dial that is not longer; nan stays unknown."""
-    if isnan(exposure_s) or exposure_s <= 0.0:
-        return nan
-    short = exposure_s < _FRACTIONS_BELOW_S
-    value = 1.0 / exposure_s if short else exposure_s
-    decade = floor(log10(value))
-    steps = [
-        10.0**d * stop for d in (decade - 1, decade, decade + 1) for stop in _STOPS
-    ]
-    if short:
-        return 1.0 / min(step for step in steps if step >= value * (1.0 - 1e-9))
-    return max(step for step in steps if step <= value * (1.0 + 1e-9))
+def shoot(bench: Bench, choices: Choices, light: Light) -> Shot:
+    """Settle shutter and gain for a pixel.
+
+    At every gain the shutter is the longest that neither blurs nor overfills, no longer
+    than freezes the seeing where the signal is ample.  Of the gains with an ample
+    signal the one whose well fills best is taken, else the one with the most signal
+    over noise; where light is unknown the deepest well, which forgives most.
+    """
+    return _best(
+        [_at(bench, choices, light, gain) for gain in bench.gains], choices.level
+    )
 
 
-def dial(exposure_s: float) -> str:
-    """A dialled exposure as the camera writes it."""
-    if isnan(exposure_s):
-        return "unknown"
-    if exposure_s >= _FRACTIONS_BELOW_S:
-        return f"{exposure_s:g} s"
-    return f"1/{1.0 / exposure_s:.0f} s"
+def _best(shots: list[Shot], level: float) -> Shot:
+    known = [one for one in shots if not isnan(one.snr)]
+    fitting = [one for one in known if one.fill <= level * _OVER]
+    if not fitting:
+        return max(shots, key=lambda one: one.gain.full_well_e)
+    ample = [one for one in fitting if one.ample]
+    if ample:
+        return max(ample, key=lambda one: (_asked(one, level), one.snr))
+    return max(fitting, key=lambda one: (one.snr, one.gain.full_well_e))
 
 
-def milliseconds(exposure_s: float) -> str:
-    """The same for cameras that count milliseconds or microseconds."""
-    if exposure_s < 1e-3:
-        return f"{exposure_s * 1e6:.3g} µs"
-    return f"{exposure_s * 1e3:.3g} ms" if exposure_s < 1.0 else f"{exposure_s:g} s"
+def _asked(shot: Shot, level: float) -> float:
+    """Part of the well filled, before the dial rounds it; hundredths are a tie."""
+    return level if shot.limit == "light" else round(shot.fill, 2)
 
 
-def shoot(
-    bench: Bench,
-    choices: Choices,
-    way: str,
-    motion_s: float,
-    signal_e_s: float,
-    sky_e_s: float,
-) -> Shot:
-    """Settle shutter and gain for a pixel that gets so many electrons a second."""
-    flow = signal_e_s + sky_e_s
-    wanted_s = _not_under(motion_s, bench.shortest_s)
-    gain = _gain(bench.gains, flow * wanted_s, choices.glint_mag)
-    light_s = float(sensor.exposure_for_level_s(choices.fill * gain.full_well_e, flow))
-    exposure_s, limit = motion_s, _motion_limit(bench, way, motion_s)
-    if light_s < motion_s or isnan(motion_s):
-        exposure_s, limit = light_s, "light"
-    exposure_s = dialled_s(exposure_s)
-    if exposure_s < bench.shortest_s:
-        exposure_s, limit = bench.shortest_s, "camera"
-    level = flow * exposure_s
-    known = not isnan(level)
-    return Shot(
-        way=way,
-        exposure_s=exposure_s,
-        limit="" if isnan(exposure_s) else limit,
-        gain=gain,
-        motion_s=motion_s,
-        light_s=light_s,
-        level_e=level,
-        sky_e=sky_e_s * exposure_s,
-        fill=level / gain.full_well_e,
-        headroom_mag=float(sensor.headroom_mag(gain.full_well_e, level))
-        if known
-        else nan,
-        snr=float(
-            sensor.signal_to_noise(
-                signal_e_s, exposure_s, 1.0, sky_e_s, 0.0, gain.read_noise_e
-            )
+def _at(bench: Bench, choices: Choices, light: Light, gain: Gain) -> Shot:
+    """The exposure at one gain."""
+    flow, noise = light.flow_e_s, bench.noise_e(gain)
+    light_s = float(sensor.exposure_for_level_s(choices.level * gain.full_well_e, flow))
+    ample_s = float(
+        sensor.exposure_for_ratio_s(AMPLE_SNR, light.signal_e_s, light.sky_e_s, noise)
+    )
+    seeing_s = float(np.maximum(light.holds_s, ample_s))  # nan where either is
+    wanted = _least(light.motion_s, light_s, seeing_s)
+    exposure_s, limit = _limit(bench, light, light_s, seeing_s, wanted)
+    return _filled(
+        bench,
+        light,
+        Shot(
+            way=light.way,
+            exposure_s=exposure_s,
+            limit=limit,
+            gain=gain,
+            motion_s=light.motion_s,
+            light_s=light_s,
+            seeing_s=seeing_s,
+            holds_s=light.holds_s,
+            level_e=flow * exposure_s,
+            fill=flow * exposure_s / gain.full_well_e,
+            headroom_mag=nan,
+            snr=nan,
+            sky_e=light.sky_e_s * exposure_s,
+            ample=wanted >= ample_s,
         ),
     )
 
 
-def _not_under(value: float, least: float) -> float:
-    return value if isnan(least) else max(value, least)
+def _filled(bench: Bench, light: Light, shot: Shot) -> Shot:
+    """The same with head-room and signal-to-noise."""
+    room = sensor.headroom_mag(shot.gain.full_well_e, shot.level_e)
+    ratio = sensor.signal_to_noise(
+        light.signal_e_s,
+        shot.exposure_s,
+        background_e_s=light.sky_e_s,
+        read_noise_e=bench.noise_e(shot.gain),
+    )
+    known = not isnan(shot.level_e)
+    return replace(shot, headroom_mag=float(room) if known else nan, snr=float(ratio))
 
 
-def _gain(gains: tuple[Gain, ...], level_e: float, glint_mag: float) -> Gain:
-    """The quietest gain that keeps the head-room, else the one with the deepest well.
-
-    Where light is unknown, the deepest well too: it forgives most.
-    """
-    deepest = max(gains, key=lambda gain: gain.full_well_e)
-    part = float(sensor.fill_allowing_glints(glint_mag))
-    fitting = [gain for gain in gains if level_e <= part * gain.full_well_e]
-    return min(fitting, key=lambda gain: gain.read_noise_e) if fitting else deepest
+def _least(*limits_s: float) -> float:
+    return float(np.fmin.reduce(limits_s))
 
 
-def _motion_limit(bench: Bench, way: str, motion_s: float) -> str:
+def _limit(
+    bench: Bench, light: Light, light_s: float, seeing_s: float, wanted_s: float
+) -> tuple[float, str]:
+    """The exposure as dialled, and what binds it."""
+    exposure_s = dialled_s(wanted_s)
+    if isnan(exposure_s):
+        return nan, ""
+    if exposure_s < bench.shortest_s:
+        return bench.shortest_s, "camera"
+    if wanted_s == light_s:
+        return exposure_s, "light"
+    if wanted_s == seeing_s:
+        return exposure_s, "seeing"
+    return exposure_s, _motion_limit(bench, light)
+
+
+def _motion_limit(bench: Bench, light: Light) -> str:
     """What moves the image most: the target, the mount's error, or the shake."""
     carrier = bench.rig.mount
+    moving = "tracking" if light.way == "follow" else "motion"
     if isnan(carrier.shake_arcsec) or isnan(carrier.shake_hz):
-        return "tracking" if way == "follow" else "motion"
+        return moving
     shake = float(
-        mount.shake_travel_arcsec(motion_s, carrier.shake_arcsec, carrier.shake_hz)
-    )
-    if shake > 0.5 * bench.allowed_arcsec:
-        return "shake"
-    return "tracking" if way == "follow" else "motion"
-
-
-def changes(
-    bench: Bench, shot: Shot, choices: Choices, *, may_follow: bool
-) -> list[str]:
-    """What to change where motion and light disagree."""
-    if isnan(shot.level_e):
-        return []
-    gains = sorted(bench.gains, key=lambda gain: -gain.full_well_e)
-    if shot.limit in ("light", "camera") and shot.fill > choices.fill:
-        told = ["a darker filter", "a longer extender (the light falls on more pixels)"]
-        if shot.gain is not gains[0]:
-            told.insert(0, f"gain {gains[0].name} with its deeper well")
-        return told
-    if shot.snr >= _FAINT_SNR:
-        return []
-    told = []
-    if shot.gain is not gains[-1]:
-        told.append(f"gain {gains[-1].name}, quieter, and glints may clip")
-    told.append(
-        f"2 × 2 binning: twice the shutter ({dial(dialled_s(2 * shot.motion_s))}) and "
-        "eight times the electrons"
-    )
-    if bench.rig.extender > 1.0:
-        told.append(
-            f"without the {bench.rig.extender:g}× extender: "
-            f"{bench.rig.extender**3:.1f} times the electrons"
+        mount.shake_travel_arcsec(
+            light.motion_s, carrier.shake_arcsec, carrier.shake_hz
         )
-    if shot.way != "follow" and may_follow:
-        told.append("a mount that follows")
-    return told
-
-
-def ceil_to(value: float, step: float) -> float:
-    """Rounded up to a step."""
-    return ceil(value / step - 1e-9) * step
+    )
+    return "shake" if shake > 0.5 * bench.allowed_arcsec else moving

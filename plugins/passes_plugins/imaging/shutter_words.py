@@ -8,58 +8,104 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from passes import sensor
 from passes.model import Note
+from passes_plugins.imaging import details
 from passes_plugins.imaging.cautions import note
-from passes_plugins.imaging.shot import changes, dial, dialled_s
+from passes_plugins.imaging.dial import dial, dialled_s
+from passes_plugins.imaging.remedies import Option, helpful
 from passes_plugins.imaging.transit import disc_of
 
 if TYPE_CHECKING:
-    from passes_plugins.imaging.advising import Case
+    from passes_plugins.imaging.case import Case
+    from passes_plugins.imaging.shot import Shot
 
 _LIMIT_WORDS = {
     "motion": "the object's own motion",
     "tracking": "the mount's following error",
     "shake": "the shake of the platform",
-    "light": "light: a longer one overfills the pixels",
+    "light": "light",
+    "seeing": "the seeing",
     "camera": "the camera, which has no shorter one",
     "": "nothing that is known",
 }
+#: A lean of the object by less than this is not seen, px.
+_SKEW_SEEN_PX = 1.0
 
 
 def binding(case: Case) -> Iterator[Note]:
-    """What binds the shutter, and what to change where motion and light disagree."""
+    """What binds the shutter, how full the well gets, and what would help."""
     shot = case.shot
     if shot is None:
         return
-    text = f"The shutter is bound by {_LIMIT_WORDS[shot.limit]}"
-    if isfinite(shot.motion_s):
-        text += (
-            f"; blur stays below {case.bench.allowed_arcsec:.2f}″ up to "
-            f"{dial(shot.motion_s)}"
-        )
-    i = case.best
-    ways = {
-        "standing still": "fixed",
-        "with the stars": "stars",
-        "following": "follow",
-    }
-    others = [
-        f"{name} {dial(dialled_s(float(case.scene.exposures_s[way][i])))}"
-        for name, way in ways.items()
-        if isfinite(case.scene.exposures_s[way][i]) and _may(case, way)
-    ]
-    if others:
-        text += f" ({', '.join(others)})"
-    yield note("why", f"{text}.", motion_limit_s=shot.motion_s)
+    yield note(
+        "why",
+        f"The shutter is bound by {_LIMIT_WORDS[shot.limit]}: {_limits(case, shot)}.",
+        motion_limit_s=shot.motion_s,
+        coherence_s=shot.holds_s,
+    )
     if isfinite(shot.level_e) and shot.level_e > 0.0:
-        yield _level(case)
-    alone = disc_of(case.briefing.subject) is None
-    told = changes(case.bench, shot, case.choices, may_follow=alone)
-    if told:
-        lack = "too bright" if shot.fill > case.choices.fill else "faint"
-        yield note("why", f"The image is {lack}; what helps: {'; '.join(told)}.")
+        yield _level(case, shot)
+    told = helpful(case, case.options)
+    if told or _too_bright(case, shot):
+        lack = "too bright" if _too_bright(case, shot) else "faint"
+        words = "; ".join(map(_told, told)) or "a darker filter"
+        yield note("why", f"The image is {lack}; what helps: {words}.")
     yield from _skew(case)
+
+
+def _too_bright(case: Case, shot: Shot) -> bool:
+    return shot.fill > case.choices.level * 1.001
+
+
+def _told(option: Option) -> str:
+    shot = option.shot
+    return f"{option.what} ({dial(shot.exposure_s)}, {shot_words(shot)})"
+
+
+def shot_words(shot: Shot) -> str:
+    """Gain and signal-to-noise of a shot."""
+    gain = f"gain {shot.gain.name}, " if shot.gain.name else ""
+    return f"{gain}S/N {count(shot.snr)}"
+
+
+def _limits(case: Case, shot: Shot) -> str:
+    """How long each of blur, seeing and light would let the shutter be."""
+    told = []
+    if isfinite(shot.motion_s):
+        told.append(
+            f"blur stays below {case.bench.allowed_arcsec:.2f}″ up to "
+            f"{dial(shot.motion_s)}{_other_ways(case)}"
+        )
+    if isfinite(shot.holds_s):
+        done = (
+            "which it freezes: keep the sharpest frames"
+            if shot.freezes
+            else "which it averages over"
+        )
+        told.append(
+            f"the seeing keeps its pattern for {1e3 * shot.holds_s:.1f} ms, {done}"
+        )
+    if isfinite(shot.light_s):
+        asked = f"{100 * case.choices.level:.0f} % of the well"
+        told.append(f"{asked} {_at_gain(shot)}takes {dial(shot.light_s)}")
+    return "; ".join(told) or "no limit is known"
+
+
+def _at_gain(shot: Shot) -> str:
+    return f"at gain {shot.gain.name} " if shot.gain.name else ""
+
+
+def _other_ways(case: Case) -> str:
+    """The same for what else the mount could do."""
+    ways = {"standing still": "fixed", "with the stars": "stars", "following": "follow"}
+    others = [
+        f"{name} {dial(dialled_s(float(case.scene.exposures_s[way][case.best])))}"
+        for name, way in ways.items()
+        if way != case.way
+        and isfinite(case.scene.exposures_s[way][case.best])
+        and _may(case, way)
+    ]
+    return f" ({', '.join(others)})" if others else ""
 
 
 def _may(case: Case, way: str) -> bool:
@@ -70,21 +116,26 @@ def _may(case: Case, way: str) -> bool:
     return way == "fixed" or carrier.kind != "fixed"
 
 
-def _level(case: Case) -> Note:
-    shot = case.shot
-    assert shot is not None
+def _level(case: Case, shot: Shot) -> Note:
     text = (
-        f"Light: about {count(shot.level_e)} e⁻ a pixel, {count(100 * shot.fill)} % "
-        f"of the well of {shot.gain.full_well_e:,.0f} e⁻ (asked for at most "
-        f"{100 * case.choices.fill:.0f} %, which would take {dial(shot.light_s)}); "
-        f"{max(shot.headroom_mag, 0.0):.1f} mag of head-room; "
-        f"signal-to-noise {shot.snr:.1f} a pixel and frame"
+        f"Light: {count(shot.level_e)} e⁻ a pixel, {count(100 * shot.fill)} % of a "
+        f"well of {shot.gain.full_well_e:,.0f} e⁻; signal-to-noise {count(shot.snr)} a "
+        f"pixel and frame{_stacked(case)}"
     )
-    if shot.headroom_mag < case.choices.glint_mag:
-        text += f"; glints {case.choices.glint_mag:g} mag brighter clip"
     if shot.sky_e > 0.1 * shot.level_e:
         text += f"; {count(shot.sky_e)} e⁻ of that are sky"
     return note("why", f"{text}.", electrons_px=shot.level_e, snr_px=shot.snr)
+
+
+def _stacked(case: Case) -> str:
+    """How many frames stack, and what they give."""
+    frames, ratio = details.stacked(case)
+    if isnan(frames) or disc_of(case.briefing.subject) is not None:
+        return ""
+    return (
+        f", {ratio:.0f} with the {frames:.0f} that stack at most (in "
+        f"{details.aspect_s(case):.2f} s its aspect turns by half a resolution element)"
+    )
 
 
 def count(value: float) -> str:
@@ -96,22 +147,11 @@ def count(value: float) -> str:
 
 
 def _skew(case: Case) -> Iterator[Note]:
-    mode, shot = case.bench.mode, case.shot
-    if mode is None or mode.shutter != "rolling" or isnan(mode.line_time_us):
-        return
-    assert shot is not None
-    rate = float(case.scene.rates_arcsec_s[shot.way][case.best])
-    size = float(case.scene.size_px(case.bench)[case.best])
-    if not (isfinite(rate) and isfinite(size)):
-        return
-    rows = min(size, case.bench.region_px[1])
-    skew = float(
-        sensor.skew_px(mode.line_time_us, rows, rate / case.bench.scale_arcsec)
-    )
-    what = "which leans it visibly: mend it afterwards" if skew > 1.0 else "not seen"
-    yield note(
-        "why",
-        f"The rolling shutter skews the object by {skew:.1f} px over its "
-        f"{rows:.0f} rows, {what}.",
-        skew_px=skew,
-    )
+    skew = details.skew_px(case)
+    if skew > _SKEW_SEEN_PX:
+        yield note(
+            "why",
+            f"The rolling shutter leans the object by {skew:.0f} px over its "
+            f"{details.rows_px(case):.0f} rows: mend it afterwards.",
+            skew_px=skew,
+        )

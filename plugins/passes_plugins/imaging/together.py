@@ -4,31 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import nan
+from typing import Any
 
-from passes import optics
 from passes.model import Advice, Rig
-
-_DEG = 57.29577951308232
+from passes_plugins.imaging.riding import aside_arcmin, leading
 
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """One rig beside the main one; ``conflict`` is empty where both can serve."""
+    """One rig beside the leading one; ``conflict`` is empty where both can serve.
+
+    ``in_field``: with the leading rig on the object, this one has it too.  ``chance``
+    is that of having it when the leading rig follows blind or waits; nan is unknown.
+    """
 
     rig: str
     main: str
     right_arcmin: float
     up_arcmin: float
     in_field: bool
+    chance: float
     conflict: str
 
 
 def serve_together(rigs: Sequence[Rig], advice: Sequence[Advice]) -> list[Shared]:
-    """Hold each rig against the main one: offset, field, what the mount must do."""
+    """Hold each rig against the leading one: offset, field, what the mount must do."""
     if len(rigs) < 2:
         return []
-    main = min(range(len(rigs)), key=lambda i: (hypot(*rigs[i].offset_arcmin), i))
+    main = leading(rigs)
     return [
         _shared(rigs[main], advice[main], rigs[i], advice[i])
         for i in range(len(rigs))
@@ -37,23 +41,29 @@ def serve_together(rigs: Sequence[Rig], advice: Sequence[Advice]) -> list[Shared
 
 
 def _shared(main: Rig, lead: Advice, rig: Rig, advice: Advice) -> Shared:
-    right = rig.offset_arcmin[0] - main.offset_arcmin[0]
-    up = rig.offset_arcmin[1] - main.offset_arcmin[1]
-    half = [
-        30.0
-        * _DEG
-        * float(optics.field_rad(n, rig.pixel_um, rig.effective_focal_length_mm))
-        for n in (rig.width_px, rig.height_px)
-    ]
-    inside = abs(right) < half[0] and abs(up) < half[1]
+    right, up = aside_arcmin(rig, main)
+    width_deg, height_deg = rig.field_deg
+    inside = abs(right) < 30.0 * width_deg and abs(up) < 30.0 * height_deg
     return Shared(
-        rig.name,
-        main.name,
-        right,
-        up,
-        inside,
-        _conflict(main, lead, rig, advice, inside),
+        rig=rig.name,
+        main=main.name,
+        right_arcmin=right,
+        up_arcmin=up,
+        in_field=inside,
+        chance=_chance(advice),
+        conflict=_conflict(main, lead, rig, advice, inside),
     )
+
+
+def _chance(advice: Advice) -> float:
+    settings: Any = advice.settings
+    if not settings.get("rides_with"):
+        return nan
+    if settings.get("way") == "follow":
+        found = (settings.get("following") or {}).get("blind_chance")
+    else:
+        found = next((one["chance"] for one in settings.get("waiting") or ()), None)
+    return nan if found is None else float(found)
 
 
 def _conflict(main: Rig, lead: Advice, rig: Rig, advice: Advice, inside: bool) -> str:
@@ -65,6 +75,8 @@ def _conflict(main: Rig, lead: Advice, rig: Rig, advice: Advice, inside: bool) -
         )
     if None not in ways and ways[0] != ways[1]:
         return f"{main.name} wants the mount to {ways[0]}, {rig.name} to {ways[1]}"
-    if not inside:
+    if ways == ("follow", "follow") and not inside:
         return f"with {main.name} on the object, {rig.name} looks past it"
+    if not inside and not _chance(advice) > 0.0:
+        return f"what crosses the field of {main.name} passes {rig.name} by"
     return ""

@@ -44,6 +44,10 @@ class Disc:
     offset_radii: float
     towards_deg: float
 
+    def fits(self, side_deg: float) -> bool:
+        """Whether the whole disc is on a chip whose shorter side covers so much."""
+        return self.diameter_arcsec <= 3600.0 * side_deg
+
 
 def disc_of(subject: Any) -> Disc | None:
     """The disc of a transit; None where the subject is none or the body another."""

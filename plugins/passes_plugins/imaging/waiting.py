@@ -7,10 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from passes import motion, mount
+from passes import mount
 from passes_plugins.imaging.bench import Bench
 from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.following import motion_angle
 from passes_plugins.imaging.ground import Ground
+from passes_plugins.imaging.light import light_at
 from passes_plugins.imaging.recording import recording_of
 from passes_plugins.imaging.scene import Scene
 from passes_plugins.imaging.shot import Shot, shoot
@@ -50,8 +52,12 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Setting:
-    """What every place of one pass shares."""
+class Waiting:
+    """What every place of one pass shares.
+
+    ``aside_rad`` is how far this rig looks from the one that leads the platform, right
+    and up in its own frame: the path runs through the leading one's centre.
+    """
 
     scene: Scene
     ground: Ground
@@ -59,33 +65,39 @@ class _Setting:
     choices: Choices
     way: str
     error: mount.Errors
+    aside_rad: tuple[float, float] = (0.0, 0.0)
 
     def shot(self, i: int) -> Shot:
         """Shutter and gain at a sample, on a mount that does not follow."""
-        scene = self.scene
-        return shoot(
-            self.bench,
-            self.choices,
-            self.way,
-            float(scene.exposures_s[self.way][i]),
-            float(scene.signal_e_s[i]),
-            float(scene.sky_e_s[i]),
-        )
+        light = light_at(self.scene, self.bench, self.choices, self.way, i)
+        return shoot(self.bench, self.choices, light)
 
     def frames_hz(self, shot: Shot) -> float:
         """Frames a second, or as many as the shutter gives where none is known."""
         hz = recording_of(self.bench, shot.exposure_s, 1.0).frame_rate_hz
         return 1.0 / shot.exposure_s if np.isnan(hz) else hz
 
+    def chord_rad(self, i: int, up_rad: Floats, off_rad: Floats | float) -> Floats:
+        """Length of the path in the frame, turned so and aside so far, ``(r, m)``."""
+        turn = self.error.turn_rad if np.ndim(off_rad) else 0.0
+        moving = motion_angle(self.scene, self.bench, self.way, i)
+        tilt = mount.path_tilt_rad(moving, up_rad)[:, np.newaxis]
+        unturned = mount.path_tilt_rad(moving, self.own_rad)
+        aside = mount.left_of_path_rad(unturned, *self.aside_rad)
+        return mount.chord_rad(*self.field_rad, tilt + turn, off_rad - aside)
+
     def chances(self, i: int, up_rad: Floats, hz: float) -> Floats:
         """Chance to catch enough frames with the camera turned so, ``(r,)``."""
         off = self.ground.across_rad(i, self.error, among_stars=self.way == "stars")
-        moving = _motion_angle(self.scene, self.bench, self.way, i)
-        tilt = mount.path_tilt_rad(moving, up_rad)[:, np.newaxis] + self.error.turn_rad
-        chord = mount.chord_rad(*self.field_rad, tilt, off)
+        chord = self.chord_rad(i, up_rad, off)
         return mount.catch_chance(
             chord, self.speed_rad_s(i), hz, int(self.choices.frames)
         )
+
+    @property
+    def own_rad(self) -> float:
+        """How the camera is turned as it stands."""
+        return float(np.radians(self.bench.rig.rotation_deg))
 
     @property
     def field_rad(self) -> tuple[float, float]:
@@ -98,18 +110,28 @@ class _Setting:
         return float(np.radians(self.scene.rates_arcsec_s[self.way][i] / 3600.0))
 
 
-def places_of(
-    scene: Scene, ground: Ground, bench: Bench, choices: Choices, way: str
-) -> tuple[Place, ...]:
-    """The best three places of the pass, the best first."""
+def waiting_of(
+    scene: Scene,
+    ground: Ground,
+    bench: Bench,
+    choices: Choices,
+    way: str,
+    aside_arcmin: tuple[float, float] = (0.0, 0.0),
+) -> Waiting:
+    """What the places of a pass share, with the errors drawn."""
     error = ground.errors(scene.track, bench, choices)
-    shared = _Setting(scene, ground, bench, choices, way, error)
-    up = np.radians([bench.rig.rotation_deg])
+    right, up = np.radians(np.divide(aside_arcmin, 60.0))
+    return Waiting(scene, ground, bench, choices, way, error, (float(right), float(up)))
+
+
+def places_of(shared: Waiting) -> tuple[Place, ...]:
+    """The best three places of the pass, the best first."""
+    scene, up = shared.scene, np.array([shared.own_rad])
     worth = {}
     for i in map(int, _tried(scene)):
         shot = shared.shot(i)
         caught = float(shared.chances(i, up, shared.frames_hz(shot))[0])
-        worth[i] = caught * _detail(scene, bench, i) * _light(shot)
+        worth[i] = caught * _detail(scene, shared.bench, i) * _light(shot)
     chosen: list[int] = []
     for i in sorted(worth, key=lambda i: -worth[i]):
         apart = [abs(scene.time_s[i] - scene.time_s[k]) for k in chosen]
@@ -117,7 +139,7 @@ def places_of(
             chosen.append(i)
         if len(chosen) == _PLACES:
             break
-    return tuple(_place(shared, i) for i in chosen)
+    return tuple(place_at(shared, i) for i in chosen)
 
 
 def _tried(scene: Scene) -> NDArray[np.int64]:
@@ -146,16 +168,13 @@ def _light(shot: Shot) -> float:
     return float(np.clip(shot.snr / _SHOWS_SNR, 0.0, 1.0))
 
 
-def _place(shared: _Setting, i: int) -> Place:
+def place_at(shared: Waiting, i: int) -> Place:
     """One place in full, with the rotation of the camera that helps most."""
     shot = shared.shot(i)
-    hz = shared.frames_hz(shot)
-    own = np.radians(shared.bench.rig.rotation_deg)
+    hz, own = shared.frames_hz(shot), shared.own_rad
     chances = shared.chances(i, np.concatenate([[own], _ROTATIONS]), hz)
-    moving = _motion_angle(shared.scene, shared.bench, shared.way, i)
-    tilt = mount.path_tilt_rad(moving, own)
-    straight = mount.chord_rad(*shared.field_rad, tilt, 0.0)
-    in_field_s = float(straight) / shared.speed_rad_s(i)
+    straight = shared.chord_rad(i, np.array([own]), 0.0)
+    in_field_s = float(straight[0, 0]) / shared.speed_rad_s(i)
     best = int(np.argmax(chances[1:]))
     return Place(
         index=i,
@@ -181,18 +200,3 @@ def _star(scene: Scene, i: int) -> Star:
     if not np.isfinite(ra):
         return Star("", np.nan, np.nan, np.nan, np.nan, np.nan)
     return nearest_star(float(ra), float(dec))
-
-
-def _motion_angle(scene: Scene, bench: Bench, way: str, i: int) -> float:
-    """Direction of motion over the sensor, from the frame's own zero to the left."""
-    track = scene.track
-    if bench.rig.mount.kind != "equatorial":
-        left = -float(track.azimuth_rate_deg_s[i])
-        height = np.radians(track.altitude_deg[i])
-        return float(
-            motion.position_angle_rad(left, height, float(track.altitude_rate_deg_s[i]))
-        )
-    sidereal = 360.0 / 86164.0905 if way == "stars" else 0.0
-    east = sidereal - float(track.hour_angle_rate_deg_s[i])
-    dec = np.radians(track.dec_of_date_deg[i])
-    return float(motion.position_angle_rad(east, dec, float(track.dec_rate_deg_s[i])))

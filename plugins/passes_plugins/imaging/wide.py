@@ -12,8 +12,8 @@ from passes import optics, sensor, vectors
 from passes.model import Gain
 from passes_plugins.imaging.bench import Bench
 from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.dial import dialled_s
 from passes_plugins.imaging.scene import Scene
-from passes_plugins.imaging.shot import dialled_s
 
 Floats = NDArray[np.float64]
 
@@ -29,39 +29,89 @@ _BUFFERED = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Trail:
-    """A trail in the frame and how to expose it; nan is unknown.
+class Framing:
+    """What a level camera pointed at a sample holds of the path.
 
-    ``entry`` and ``exit`` index the samples; the camera points at ``pointing`` with its
-    long side level.  ``drift_s`` and so on are limits of the exposure.
+    ``entry`` and ``exit`` index the samples, ``nearest`` the one between them at the
+    least range; ``upright`` is the long side.
     """
 
     pointing: int
     entry: int
     exit: int
+    nearest: int
     length_deg: float
-    length_px: float
-    exposure_s: float
-    limit: str
-    count: int
-    gap_s: float
-    gap_px: float
-    gain: Gain
-    sky_third_s: float
+    duration_s: float
+    upright: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StarLimits:
+    """Exposures up to which stars stay points: full and short formula, rule of 500."""
+
     npf_s: float
     npf_simple_s: float
     rule_500_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Electrons of trail and sky in a pixel, their surface brightness; what is seen."""
+
     trail_e: float
     trail_fill: float
     sky_e: float
     limiting_mag: float
     trail_mag_arcsec2: float
-    sky_frame_mag_arcsec2: float
-    upright: bool
+    sky_mag_arcsec2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """A trail in the frame and how to expose it; nan is unknown."""
+
+    framing: Framing
+    exposure_s: float
+    limit: str
+    gain: Gain
+    count: int
+    length_px: float
+    gap_s: float
+    gap_px: float
+    sky_third_s: float
+    stars: StarLimits
+    look: Look
 
 
 def trail_of(scene: Scene, bench: Bench, choices: Choices) -> Trail | None:
     """The most of the trail that one pointing can hold; None where nothing is seen."""
+    framing = _framing(scene, bench)
+    if framing is None:
+        return None
+    light = _light_at(scene, bench, framing.nearest)
+    gain = _gain(bench, light.trail_e, choices.fill)
+    third = float(
+        sensor.exposure_for_level_s(_SKY_FILL * gain.full_well_e, 0.0, light.sky_e_s)
+    )
+    exposure, limit = _exposure(third)
+    gap = _gap_s(bench)
+    return Trail(
+        framing=framing,
+        exposure_s=exposure,
+        limit=limit,
+        gain=gain,
+        count=int(np.ceil(framing.duration_s / (exposure + gap))),
+        length_px=framing.length_deg * 3600.0 / bench.scale_arcsec,
+        gap_s=gap,
+        gap_px=gap / light.dwell_s,
+        sky_third_s=third,
+        stars=_star_limits(scene, bench, framing),
+        look=_look(scene, bench, framing, light, gain, exposure),
+    )
+
+
+def _framing(scene: Scene, bench: Bench) -> Framing | None:
+    """The pointing that holds most of the visible path."""
     seen = scene.usable & np.isfinite(scene.track.azimuth_deg)
     if seen.sum() < 2:
         return None
@@ -70,18 +120,14 @@ def trail_of(scene: Scene, bench: Bench, choices: Choices) -> Trail | None:
     if index.size < 2:
         return None
     entry, last = int(index[0]), int(index[-1])
-    steps = _steps_deg(scene)[entry:last]
-    length = float(steps.sum())
-    duration = float(scene.time_s[last] - scene.time_s[entry])
-    middle = int(index[np.nanargmin(scene.track.range_km[index])])
-    return _exposed(
-        scene,
-        bench,
-        choices,
-        (pointing, entry, last, middle),
-        length,
-        duration,
-        upright,
+    return Framing(
+        pointing=pointing,
+        entry=entry,
+        exit=last,
+        nearest=int(index[np.nanargmin(scene.track.range_km[index])]),
+        length_deg=float(_steps_deg(scene)[entry:last].sum()),
+        duration_s=float(scene.time_s[last] - scene.time_s[entry]),
+        upright=upright,
     )
 
 
@@ -146,12 +192,11 @@ class _Light:
 def _light_at(scene: Scene, bench: Bench, i: int) -> _Light:
     rate = float(scene.rates_arcsec_s["fixed"][i])
     dwell_s = bench.scale_arcsec / rate
-    flow = (bench.area_m2, bench.filter.width_nm, bench.efficiency)
-    point_e_s = float(sensor.electrons_s(scene.track.magnitude[i], *flow))
+    point_e_s = float(sensor.electrons_s(scene.track.magnitude[i], *bench.flow))
     return _Light(
         trail_e=point_e_s * dwell_s / _TRAIL_PX,  # shared over its own width
         sky_e_s=float(scene.sky_e_s[i]),
-        zero_e_s=float(sensor.electrons_s(0.0, *flow)),
+        zero_e_s=float(sensor.electrons_s(0.0, *bench.flow)),
         dwell_s=dwell_s,
         rate_arcsec_s=rate,
     )
@@ -164,53 +209,36 @@ def _limiting_mag(light: _Light, gain: Gain, exposure_s: float) -> float:
     return float(-2.5 * np.log10(reaching / light.zero_e_s))
 
 
-def _exposed(
-    scene: Scene,
-    bench: Bench,
-    choices: Choices,
-    at: tuple[int, int, int, int],
-    length_deg: float,
-    duration_s: float,
-    upright: bool,
-) -> Trail:
-    """The trail with its exposures; ``at`` indexes pointing, entry, exit, nearest."""
-    pointing, entry, last, middle = at
-    light = _light_at(scene, bench, middle)
-    gain = _gain(bench, light.trail_e, choices.fill)
-    third = float(
-        sensor.exposure_for_level_s(_SKY_FILL * gain.full_well_e, 0.0, light.sky_e_s)
-    )
-    exposure, limit = _exposure(third)
-    gap, width = _gap_s(bench), _TRAIL_PX * bench.scale_arcsec
+def _star_limits(scene: Scene, bench: Bench, framing: Framing) -> StarLimits:
     rig = bench.rig
     lens = (rig.f_number, rig.effective_focal_length_mm, rig.pixel_um)
-    dec = np.radians(float(scene.track.dec_of_date_deg[pointing]))
-    spread = (light.rate_arcsec_s, exposure, width)
-    return Trail(
-        pointing=pointing,
-        entry=entry,
-        exit=last,
-        length_deg=length_deg,
-        length_px=length_deg * 3600.0 / bench.scale_arcsec,
-        exposure_s=exposure,
-        limit=limit,
-        count=int(np.ceil(duration_s / (exposure + gap))),
-        gap_s=gap,
-        gap_px=gap / light.dwell_s,
-        gain=gain,
-        sky_third_s=third,
+    dec = np.radians(float(scene.track.dec_of_date_deg[framing.pointing]))
+    return StarLimits(
         npf_s=float(optics.npf_s(*lens, dec)),
         npf_simple_s=float(optics.npf_simple_s(*lens, dec)),
         rule_500_s=float(optics.rule_500_s(lens[1])),
+    )
+
+
+def _look(
+    scene: Scene,
+    bench: Bench,
+    framing: Framing,
+    light: _Light,
+    gain: Gain,
+    exposure_s: float,
+) -> Look:
+    i, width = framing.nearest, _TRAIL_PX * bench.scale_arcsec
+    spread = (light.rate_arcsec_s, exposure_s, width)
+    return Look(
         trail_e=light.trail_e,
         trail_fill=light.trail_e / gain.full_well_e,
-        sky_e=light.sky_e_s * exposure,
-        limiting_mag=_limiting_mag(light, gain, exposure),
+        sky_e=light.sky_e_s * exposure_s,
+        limiting_mag=_limiting_mag(light, gain, exposure_s),
         trail_mag_arcsec2=float(
-            sensor.trail_mag_arcsec2(scene.track.magnitude[middle], *spread)
+            sensor.trail_mag_arcsec2(scene.track.magnitude[i], *spread)
         ),
-        sky_frame_mag_arcsec2=float(scene.sky_mag[middle]),
-        upright=upright,
+        sky_mag_arcsec2=float(scene.sky_mag[i]),
     )
 
 

@@ -1,0 +1,58 @@
+"""What one pixel gets at one moment, and how long it may be exposed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import nan
+
+from passes_plugins.imaging.bench import Bench
+from passes_plugins.imaging.choices import Choices
+from passes_plugins.imaging.scene import Scene, motion_s, object_e_s, surface_e_s
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """A pixel's electrons a second, and the shutter's limits; nan is unknown.
+
+    ``way`` is what the mount does, ``motion_s`` the longest exposure without visible
+    blur, ``holds_s`` how long the seeing keeps its pattern.
+    """
+
+    way: str
+    signal_e_s: float
+    sky_e_s: float
+    motion_s: float
+    holds_s: float = nan
+
+    @property
+    def flow_e_s(self) -> float:
+        """Everything that fills the pixel."""
+        return self.signal_e_s + self.sky_e_s
+
+
+def light_at(scene: Scene, bench: Bench, choices: Choices, way: str, i: int) -> Light:
+    """The object's light at one sample, for a bench that may differ from the scene's.
+
+    It may differ in what comes after the aperture: extender, filter, binning.
+    """
+    rate = float(scene.rates_arcsec_s[way][i])
+    return Light(
+        way=way,
+        signal_e_s=float(
+            object_e_s(scene.track.magnitude[i], scene.lit_arcsec2[i], bench)
+        ),
+        sky_e_s=float(surface_e_s(scene.sky_mag[i], bench)),
+        motion_s=float(motion_s(rate, bench, choices)),
+        holds_s=float(scene.holds_s[i]),
+    )
+
+
+def disc_light(
+    object_light: Light, mag_arcsec2: float, bench: Bench, *, sky_too: bool
+) -> Light:
+    """The same with a disc's surface in place of the object's light."""
+    return replace(
+        object_light,
+        signal_e_s=float(surface_e_s(mag_arcsec2, bench)),
+        sky_e_s=object_light.sky_e_s if sky_too else 0.0,
+    )
