@@ -8,6 +8,7 @@ import pytest
 
 jsonschema = pytest.importorskip("jsonschema")
 
+from passes.model import Report  # noqa: E402
 from passes.plans.schedule import read_schedule  # noqa: E402
 from passes.tables.layout import cells  # noqa: E402
 
@@ -119,18 +120,83 @@ dec_deg = 69.35
 """
 
 
-def test_a_plan_brings_its_subs_and_holds_for_what_would_spoil_them(shown, tmp_path):
+CHORES = """
+[overheads]
+download_s = 6.0
+dither_every = 3
+settle_s = 20.0
+focus_every_min = 15.0
+focus_s = 90.0
+[target]
+"""
+
+
+def of_field(page):
+    """The lines of the plan's rig."""
+    lines = [json.loads(line) for line in page.splitlines()]
+    return [line for line in lines if line["rig"] == "field"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [PLAN, PLAN.replace("gap_s = 6.0\n[target]", CHORES)],
+    ids=["simple", "full"],
+)
+def test_a_plan_brings_its_subs_where_they_are_best_placed(run, shown, tmp_path, text):
+    plan = tmp_path / "plan.toml"
+    plan.write_text(text)
+    args = ("--plan", str(plan))
+    field = of_field(shown(*args, "--format", "jsonl"))
+    alone = json.loads(run("streaks", "--demo", str(plan), "--place", "--json").stdout)
+    starts = [line["time"] for line in field if line["event"] == "start"]
+    assert starts == [sub["start"] for sub in alone["subs"]]
+    assert len(starts) == 8
+    # One wait, not two, for each crossing; the brightest is at 20:03:09.
+    held = [line for line in field if line["event"] in ("hold", "resume")]
+    assert [line["event"] for line in held] == ["hold", "resume"] * len(alone["holds"])
+    assert [line["time"] for line in held[1::2]] == [x["until"] for x in alone["holds"]]
+    assert held[0]["advice"]["for"] == "DEMO MIRROR"
+    assert [line["advice"]["for"] for line in held[::2]] == [
+        hold["name"] for hold in alone["holds"]
+    ]
+    chores = [
+        line["advice"]["before"]
+        for line in field
+        if line["event"] == "ready" and "before" in line["advice"]
+    ]
+    assert chores == [sub["before"] for sub in alone["subs"] if sub["before"]]
+    assert re.search(r"expose +M 81 field +field +\d subs? until", shown(*args))
+
+
+def test_a_placed_plan_gives_the_same_schedule(run, shown, tmp_path):
+    plan, placed = tmp_path / "plan.toml", tmp_path / "placed.toml"
+    plan.write_text(PLAN)
+    placed.write_text(run("streaks", "--demo", str(plan), "--place").stdout)
+    first, second = (
+        [
+            (line["event"], line["time"])
+            for line in of_field(shown("--plan", str(path), "--format", "jsonl"))
+            if line["event"] in ("start", "stop")
+        ]
+        for path in (plan, placed)
+    )
+    assert first == second
+
+
+def test_without_a_placing_subs_are_held_for_what_would_spoil_them(
+    shown, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(
+        "passes_plugins.streaks.placing_report.report",
+        lambda briefing: Report(kind="placing"),
+    )
     plan = tmp_path / "plan.toml"
     plan.write_text(PLAN)
-    args = ("--plan", str(plan))
-    lines = [json.loads(x) for x in shown(*args, "--format", "jsonl").splitlines()]
-    field = [line for line in lines if line["rig"] == "field"]
+    field = of_field(shown("--plan", str(plan), "--format", "jsonl"))
     assert sum(line["event"] == "start" for line in field) == 8
     held = [line for line in field if line["event"] in ("hold", "resume")]
-    # The demo's brilliant object crosses this field at 20:03:14.
     assert [line["event"] for line in held[:2]] == ["hold", "resume"]
     assert held[0]["time"] < "2029-03-17T20:03:14" < held[1]["time"]
-    assert re.search(r"expose +M 81 field +field +\d subs? until", shown(*args))
 
 
 @pytest.mark.parametrize(

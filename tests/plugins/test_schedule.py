@@ -13,12 +13,13 @@ from hypothesis import strategies as st
 import passes.testing as kit
 from passes.contributions import Answer
 from passes.errors import InputError
-from passes.model import Advice, Event, Mount, Note, Pointing, Report
+from passes.model import Advice, Event, Mount, Note, Pointing, Report, Sub, Target
 from passes.plans.schedule import read_schedule_text, schedule_text
 from passes_plugins import scheduling
 from passes_plugins.scheduling.gathering import gather, passage_event
 from passes_plugins.scheduling.leads import Leads
 from passes_plugins.scheduling.making import make_schedule
+from passes_plugins.scheduling.openings import sub_events
 from passes_plugins.scheduling.set_up import SetUp
 
 EIGHT = datetime(2029, 3, 17, 20, tzinfo=UTC)
@@ -252,6 +253,162 @@ def test_subs_are_held_for_what_would_spoil_them_only():
     assert held[0].time == at(11, -5)
     assert held[1].time == at(11.1, 6 + 5)
     assert "1 crossing that stacking removes" in schedule.notes[-1].text
+
+
+def planned_sub(index, **changes):
+    values = {
+        "index": index,
+        "start": at(3.1 * index),
+        "exposure_s": 180.0,
+        "target": Target(name="FIELD", ra_deg=148.9, dec_deg=69.3),
+        "rig": "long",
+    }
+    return Sub(**{**values, **changes})
+
+
+def placing(*minutes, **changes):
+    """A report that opens subs 1, 2 … at those minutes; None leaves one out."""
+    rows = [
+        {
+            "sub": index,
+            "rig": "long",
+            "placed": None if one is None else at(one).isoformat(),
+            **changes,
+        }
+        for index, one in enumerate(minutes, 1)
+    ]
+    wait = event(
+        *("hold-2-long", 6, minutes[1] or 6),
+        kind="placing",
+        subject="FIELD",
+        catalog_number=None,
+        weight=0.0,
+        details={"rig": "long", "sub": 2, "for": "BAD"},
+    )
+    note = Note(text="Subs placed.")
+    return Report(kind="placing", events=(wait,), rows=tuple(rows), notes=(note,))
+
+
+def scheduled(subs, *reports, rigs=None):
+    """The schedule of some subs and of what is reported of them."""
+    found, notes = sub_events(subs, reports, kit.site())
+    found += [one for report in reports for one in report.events]
+    return made(found, rigs), notes
+
+
+BAD = Report(kind="streak", events=(streak("bad", 8, 6, "spoiled"),))
+
+
+def test_placed_subs_open_where_they_were_placed():
+    subs = [planned_sub(1), planned_sub(2), planned_sub(3)]
+    schedule, notes = scheduled(subs, BAD, placing(3.1, 8.5, 11.6))
+    words = [(s.event, s.time) for s in schedule.steps if s.rig][2:]
+    assert words == [
+        ("start", at(3.1)),
+        ("stop", at(6.1)),  # the wait, which begins before, is nobody's to hold
+        ("start", at(8.5)),
+        ("stop", at(11.5)),
+        ("start", at(11.6)),
+        ("stop", at(14.6)),
+    ]
+    assert [note.text for note in notes] == ["Subs placed."]
+
+
+def test_a_wait_is_a_hold_that_says_what_for():
+    subs = [planned_sub(1, start=at(2.9)), planned_sub(2)]
+    schedule, _ = scheduled(subs, BAD, placing(2.9, 8.5))
+    held = [s for s in schedule.steps if s.event in ("hold", "resume")]
+    assert [(s.event, s.time, s.rig) for s in held] == [
+        ("hold", at(6), "long"),
+        ("resume", at(8.5), "long"),
+    ]
+    assert {s.subject for s in held} == {"FIELD"}
+    assert {s.advice["for"] for s in held} == {"BAD"}
+    order = [s.event for s in schedule.steps]
+    assert order == [
+        "ready",
+        "point",
+        "start",
+        "stop",
+        "hold",
+        "resume",
+        "start",
+        "stop",
+    ]
+    # the ids are those of the plan, whatever the placing says
+    starts = [s.id for s in schedule.steps if s.event == "start"]
+    assert starts == [f"sub-{s.start:%Y%m%dT%H%M%S}/long/start" for s in subs]
+
+
+def test_what_the_placing_leaves_is_not_held_for():
+    """Waiting would cost more than the sub that is spoiled."""
+    subs = [planned_sub(1), planned_sub(2)]
+    left = replace(placing(3.1, 6.2), events=())
+    schedule, _ = scheduled(subs, BAD, left)
+    assert {s.event for s in schedule.steps} == {"ready", "point", "start", "stop"}
+    without, _ = scheduled(subs, BAD)
+    assert {"hold", "resume"} < {s.event for s in without.steps}
+
+
+def test_a_placing_is_never_recorded_nor_told_as_a_step():
+    heavy = replace(placing(2.9, 8.5).events[0], weight=9.0)
+    report = replace(placing(2.9, 8.5), events=(heavy,))
+    for reports in ((report,), (replace(report, rows=()),)):
+        schedule, _ = scheduled([planned_sub(1), planned_sub(2)], *reports)
+        mine = [s for s in schedule.steps if s.id.startswith("hold-")]
+        assert {s.event for s in mine} <= {"hold", "resume"}
+        assert sum(s.event == "start" for s in schedule.steps) == 2
+
+
+@pytest.mark.parametrize(
+    ("report", "words"),
+    [
+        (placing(3.1, 4.0), "subs 1 and 2 overlap"),
+        (
+            replace(placing(3.1, 8.5), rows=placing(3.1, 8.5).rows[:1]),
+            "no row for a sub",
+        ),
+        (placing(3.1, 8.5, placed="soon"), "soon"),
+        (placing(3.1, 8.5, placed="2029-03-17T20:00:00"), "no zone"),
+        (placing(3.1, 8.5, position_angle_deg="up"), "up"),
+    ],
+)
+def test_a_placing_that_cannot_be_used_leaves_the_plan_and_says_so(report, words):
+    subs = [planned_sub(1), planned_sub(2)]
+    schedule, notes = scheduled(subs, BAD, report)
+    starts = [s.time for s in schedule.steps if s.event == "start"]
+    assert starts == [sub.start for sub in subs]
+    assert sum(s.event == "hold" for s in schedule.steps) == 1
+    (note,) = notes
+    assert note.severity == "caution"
+    assert words in note.text
+
+
+def test_a_sub_left_out_by_the_placing_is_not_exposed():
+    schedule, _ = scheduled([planned_sub(1), planned_sub(2)], placing(3.1, None))
+    assert [s.time for s in schedule.steps if s.event == "start"] == [at(3.1)]
+
+
+def test_chores_are_told_as_soon_as_the_camera_is_free_and_a_flip_is_pointing():
+    subs = [
+        planned_sub(1, start=at(0)),
+        planned_sub(2, start=at(4), before=("dither",)),
+        planned_sub(3, start=at(9), before=("flip", "focus")),
+    ]
+    schedule, _ = scheduled(subs, placing(0, 4, 9, before=None))
+    later = [s for s in schedule.steps if s.time >= at(3)]
+    assert [s.event for s in later] == [
+        *("stop", "ready", "start", "stop"),
+        *("ready", "point", "start", "stop"),
+    ]
+    told = [
+        (s.event, s.time, s.advice["before"])
+        for s in later
+        if s.event in ("ready", "point")
+    ]
+    assert told[:2] == [("ready", at(3), "dither"), ("ready", at(7), "flip focus")]
+    # the target crosses the meridian hours later: no mount must flip before that
+    assert told[2] == ("point", at(9), "flip focus")
 
 
 def test_what_weighs_nothing_is_told_and_takes_no_rig():

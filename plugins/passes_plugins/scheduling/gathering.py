@@ -4,21 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from passes.errors import PassesError
-from passes.model import Advice, Event, Note, Passage, Rig, Session, Span, Sub
-from passes_plugins.scheduling.jobs import AVOIDED, SUB, job_of
+from passes.model import (
+    Advice,
+    Event,
+    Note,
+    Passage,
+    Report,
+    Rig,
+    Session,
+    Span,
+)
+from passes_plugins.scheduling.jobs import SUB, is_recorded, job_of
 from passes_plugins.scheduling.leads import Leads
 from passes_plugins.scheduling.making import rigs_of
+from passes_plugins.scheduling.openings import sub_events
 from passes_plugins.scheduling.overlaps import settle
 
 if TYPE_CHECKING:
     from passes.contributions import Services
     from passes_plugins.scheduling.planning import Placed
 
-#: What one exposure of a session weighs: a pass that is seen well weighs more.
-_SUB_WEIGHT = 0.2
 #: A pass asked for by name is wanted, however little it is worth.
 _LEAST_WEIGHT = 0.01
 _NO_RIG = Note(text="No rig is known, so there is no advice: passes rig add NAME.")
@@ -42,43 +50,36 @@ def gather(
     *,
     limit: int,
     every: bool,
+    reports: Sequence[Report] | None = None,
 ) -> Gathered:
     """Ask for everything that can be recorded, and how.
 
-    Advice is asked for only of what its rig can still do beside heavier events.
+    Reporters are asked unless what they say is handed over as ``reports``.  Advice is
+    asked for only of what its rig can still do beside heavier events.
     """
-    rigs = services.rigs
-    if session is not None and session.rig.name not in [rig.name for rig in rigs]:
-        rigs = (*rigs, session.rig)
+    asked = session.session if session is not None else _of_night(services)
     reserved = session.reserved if session is not None else frozenset()
+    if reports is None:
+        reports = services.report(asked)
     events = _passages(services, limit, every) if limit else []
-    events += [_sub_event(sub) for sub in (session.subs if session else ())]
-    notes: list[Note] = []
-    for report in services.report(_session(services, session, rigs)):
+    subs, notes = sub_events(asked.subs, reports, services.site)
+    events += subs
+    for report in reports:
         events += _inside(report.events, services.window)
         notes += [n for n in report.notes if n.severity != "info"]
-    advice, failed = _advice(services, events, rigs, reserved, leads)
+    advice, failed = _advice(services, events, asked.rigs, reserved, leads)
     return Gathered(
         events=tuple(events),
         advice=advice,
-        rigs=rigs,
+        rigs=asked.rigs,
         reserved=reserved,
-        notes=(*notes, *failed, *(() if rigs else (_NO_RIG,))),
+        notes=(*notes, *failed, *(() if asked.rigs else (_NO_RIG,))),
     )
 
 
-def _session(
-    services: Services, session: Placed | None, rigs: tuple[Rig, ...]
-) -> Session:
-    """What reporters are asked about."""
-    if session is None:
-        return Session(night=services.night, rigs=rigs)
-    return Session(
-        night=services.night,
-        rigs=rigs,
-        targets=session.targets,
-        subs=session.subs,
-    )
+def _of_night(services: Services) -> Session:
+    """What reporters are asked about where no subs are planned."""
+    return Session(night=services.night, rigs=services.rigs)
 
 
 # --- events ------------------------------------------------------------------------
@@ -125,28 +126,6 @@ def _inside(events: Sequence[Event], window: Span) -> Iterator[Event]:
             yield event
 
 
-def _sub_event(sub: Sub) -> Event:
-    details: dict[str, Any] = {
-        "rig": sub.rig,
-        "exposure_s": sub.exposure_s,
-        "filter": sub.filter,
-        "gain": sub.gain,
-        "ra_deg": sub.target.ra_deg,
-        "dec_deg": sub.target.dec_deg,
-        "position_angle_deg": sub.target.position_angle_deg,
-    }
-    return Event(
-        id=f"sub-{sub.start:%Y%m%dT%H%M%S}",
-        kind=SUB,
-        subject=sub.target.name,
-        start=sub.start,
-        best=sub.start + (sub.end - sub.start) / 2,
-        end=sub.end,
-        weight=_SUB_WEIGHT,
-        details=details,
-    )
-
-
 # --- advice ------------------------------------------------------------------------
 
 
@@ -162,7 +141,7 @@ def _advice(
     wanted = [
         job_of(event, rig, None, leads)
         for event in events
-        if event.weight > 0.0 and event.kind not in AVOIDED and event.kind != SUB
+        if is_recorded(event) and event.kind != SUB
         for rig in rigs_of(event, rigs, reserved)
         if rig
     ]
@@ -174,13 +153,15 @@ def _advice(
         try:
             best = _fullest(services.advise(job.event, by_name[job.rig]))
         except PassesError as error:
-            failed[job.event.id] = Note(
-                severity="caution", text=f"No advice for {job.event.subject}: {error}"
-            )
+            failed[job.event.id] = _no_advice(job.event, error)
             continue
         if best is not None:
             found[job.event.id, job.rig] = best
     return found, list(failed.values())
+
+
+def _no_advice(event: Event, error: PassesError) -> Note:
+    return Note(severity="caution", text=f"No advice for {event.subject}: {error}")
 
 
 def _fullest(advice: Sequence[Advice]) -> Advice | None:

@@ -1,13 +1,18 @@
-"""Holding a session's exposures while something bright crosses their field."""
+"""Holding a session's exposures while something bright crosses their field.
+
+Where the subs were placed, the placing's waits are the holds: what it did not wait for
+is not worth a wait.  Elsewhere each crossing that would spoil an exposure is held for.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from passes.model import Event, Note, Step
-from passes_plugins.scheduling.jobs import AVOIDED, SUB, Job, bound_s
+from passes_plugins.scheduling.jobs import AVOIDED, PLACING, SUB, Job, bound_s
 from passes_plugins.scheduling.leads import Leads
 
 #: Room around a crossing for a shutter to close and open, s (common practice).
@@ -18,7 +23,7 @@ _Held = tuple[datetime, datetime, Event]
 def steps(
     events: Sequence[Event], jobs: Sequence[Job], leads: Leads
 ) -> tuple[list[Step], list[Note]]:
-    """``hold`` and ``resume`` around crossings that would spoil an exposure.
+    """``hold`` and ``resume`` of each rig that exposes subs, and what is not held for.
 
     Crossings that stacking removes are not held for; those that follow each other
     closely share one hold.
@@ -27,21 +32,26 @@ def steps(
     for job in jobs:
         if job.event.kind == SUB:
             subs[job.rig].append(job)
-    avoided = [event for event in events if event.kind in AVOIDED]
-    bad = [
-        event
-        for event in avoided
-        if event.details.get("verdict", "spoiled") == "spoiled"
-    ]
-    found = []
+    found: list[Step] = []
+    spared: set[str] = set()
     for rig, mine in subs.items():
-        for start, end, event in _merged(_held(bad, rig, mine, leads)):
-            found += [
-                _step(event, rig, "hold", start),
-                _step(event, rig, "resume", end),
-            ]
-    spared = len(avoided) - len(bad)
-    return found, [_spared(spared)] if spared and subs else []
+        if any(job.event.details.get("placed") for job in mine):
+            found += _between(events, rig, mine)
+            continue
+        avoided = [one for one in events if one.kind in AVOIDED and _is_for(one, rig)]
+        bad = [one for one in avoided if _spoils(one)]
+        spared |= {one.id for one in avoided if not _spoils(one)}
+        for start, end, event in _merged(_held(bad, mine, leads)):
+            found += _pair(event, rig, start, end)
+    return found, [_spared(len(spared))] if spared else []
+
+
+def _is_for(event: Event, rig: str) -> bool:
+    return event.details.get("rig", rig) in (rig, "")
+
+
+def _spoils(event: Event) -> bool:
+    return bool(event.details.get("verdict", "spoiled") == "spoiled")
 
 
 def _spared(count: int) -> Note:
@@ -52,23 +62,33 @@ def _spared(count: int) -> Note:
     )
 
 
-def _held(
-    events: Sequence[Event], rig: str, subs: Sequence[Job], leads: Leads
-) -> list[_Held]:
+# --- placed subs -------------------------------------------------------------------
+
+
+def _between(events: Sequence[Event], rig: str, subs: Sequence[Job]) -> Iterator[Step]:
+    """The placing's waits, as far as their subs are exposed and the rig waits."""
+    opens = {job.start for job in subs}
+    for event in events:
+        if event.kind != PLACING or not _is_for(event, rig):
+            continue
+        start, end = _to_ms(event.start), _to_ms(event.end)
+        busy = any(job.start < end and start < job.stop for job in subs)
+        if start < end and end in opens and not busy:
+            yield from _pair(event, rig, start, end)
+
+
+# --- subs as planned ---------------------------------------------------------------
+
+
+def _held(events: Sequence[Event], subs: Sequence[Job], leads: Leads) -> list[_Held]:
     """Crossings that touch an exposure, with their bound and some room."""
     found = []
     for event in events:
-        if event.details.get("rig", rig) not in (rig, ""):
-            continue
         room = timedelta(seconds=_ROOM_S + bound_s(event, leads))
         start, end = event.start - room, event.end + room
         if any(job.start < end and start < job.stop for job in subs):
             found.append((_to_ms(start), _to_ms(end), event))
     return sorted(found, key=lambda one: (one[0], one[2].id))
-
-
-def _to_ms(time: datetime) -> datetime:
-    return time.replace(microsecond=time.microsecond // 1000 * 1000)
 
 
 def _merged(held: Sequence[_Held]) -> list[_Held]:
@@ -82,12 +102,25 @@ def _merged(held: Sequence[_Held]) -> list[_Held]:
     return merged
 
 
-def _step(event: Event, rig: str, word: str, time: datetime) -> Step:
-    return Step(
-        id=f"{event.id}/{rig}/{word}" if rig else f"{event.id}/{word}",
-        event=word,  # type: ignore[arg-type]
-        time=time,
-        subject=event.subject,
-        catalog_number=event.catalog_number,
-        rig=rig,
-    )
+# --- steps -------------------------------------------------------------------------
+
+
+def _pair(event: Event, rig: str, start: datetime, end: datetime) -> Iterator[Step]:
+    whole = f"{event.id}/{rig}" if rig else event.id
+    advice: dict[str, Any] = {"kind": event.kind}
+    if event.details.get("for"):
+        advice["for"] = str(event.details["for"])
+    for word, time in (("hold", start), ("resume", end)):
+        yield Step(
+            id=f"{whole}/{word}",
+            event=word,  # type: ignore[arg-type]
+            time=time,
+            subject=event.subject,
+            catalog_number=event.catalog_number,
+            rig=rig,
+            advice=advice,
+        )
+
+
+def _to_ms(time: datetime) -> datetime:
+    return time.replace(microsecond=time.microsecond // 1000 * 1000)

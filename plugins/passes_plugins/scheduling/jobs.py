@@ -12,8 +12,8 @@ from passes_plugins.scheduling.leads import Leads
 
 #: Kinds of event that are to be kept out of a recording, not recorded.
 AVOIDED = frozenset({"streak"})
-#: The kind of a session's own exposures.
-SUB = "sub"
+#: The kind of a session's own exposures, and of the waits between placed ones.
+SUB, PLACING = "sub", "placing"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +33,19 @@ class Job:
         return f"{self.event.id}/{self.rig}" if self.rig else self.event.id
 
     @property
+    def chores(self) -> tuple[str, ...]:
+        """What is done before a session's exposure and takes time."""
+        return tuple(self.event.details.get("before", ()))
+
+    @property
     def field(self) -> str:
         """What the rig must look at; a session's exposures of one target share it."""
         return self.event.subject if self.event.kind == SUB else self.id
+
+
+def is_recorded(event: Event) -> bool:
+    """Whether an event is something to record, not to avoid or to be told of."""
+    return event.weight > 0.0 and event.kind not in (*AVOIDED, PLACING)
 
 
 def bound_s(event: Event, leads: Leads) -> float:
@@ -99,9 +109,11 @@ def _to_ms(time: datetime) -> datetime:
 
 def _sub(event: Event) -> dict[str, Any]:
     names = ("exposure_s", "filter", "gain", "ra_deg", "dec_deg", "position_angle_deg")
-    return {
+    found = {
         name: plainest(event.details[name]) for name in names if event.details[name]
     }
+    before = " ".join(event.details.get("before", ()))
+    return found | ({"before": before} if before else {})
 
 
 def _gigabytes(advice: Advice | None) -> float:

@@ -10,7 +10,7 @@ from typing import Any
 from passes.model import Advice, Event, Note, Rig, Schedule, Span, Step
 from passes.tables import clock
 from passes_plugins.scheduling import holding, overlaps
-from passes_plugins.scheduling.jobs import AVOIDED, SUB, Job, job_of
+from passes_plugins.scheduling.jobs import PLACING, SUB, Job, is_recorded, job_of
 from passes_plugins.scheduling.leads import Leads
 from passes_plugins.scheduling.set_up import SetUp, preparation
 
@@ -48,14 +48,14 @@ def make_schedule(
     wanted = [
         job_of(event, rig, advice.get((event.id, rig)), leads)
         for event in events
-        if event.weight > 0.0 and event.kind not in AVOIDED
+        if is_recorded(event)
         for rig in rigs_of(event, rigs, reserved)
     ]
     jobs, lost = overlaps.settle(wanted, leads.turn_s)
     steps = [
         step for job, before in _in_turn(jobs) for step in _steps(job, before, leads)
     ]
-    steps += [_remark(event) for event in events if event.weight <= 0.0]
+    steps += [_remark(event) for event in events if _is_remark(event)]
     held, hold_notes = holding.steps(events, jobs, leads)
     steps += held
     notes = [*overlaps.told(lost, zone), *hold_notes, *_doubts(jobs, leads, zone)]
@@ -95,13 +95,24 @@ def _in_turn(jobs: Sequence[Job]) -> Iterator[tuple[Job, Job | None]]:
 
 
 def _steps(job: Job, before: Job | None, leads: Leads) -> Iterator[Step]:
-    again = before is not None and before.field == job.field
-    if not again:
+    if before is None or before.field != job.field:
         free = before.stop if before is not None else None
         yield _step(job, "ready", _not_before(job.start, leads.ready_s, free))
         yield _step(job, "point", _not_before(job.start, leads.point_s, free))
+    else:
+        yield from _chores(job, before.stop)
     yield _step(job, "start", job.start)
     yield _step(job, "stop", job.stop)
+
+
+def _chores(job: Job, free: datetime) -> Iterator[Step]:
+    """What comes between two exposures of a field: the mount's flip is pointing."""
+    if set(job.chores) - {"flip"}:
+        yield _step(job, "ready", free)
+    if "flip" in job.chores:
+        meridian = job.event.details.get("meridian")
+        earliest = meridian if isinstance(meridian, datetime) else free
+        yield _step(job, "point", min(max(free, earliest), job.start))
 
 
 def _not_before(start: datetime, lead_s: float, free: datetime | None) -> datetime:
@@ -127,6 +138,10 @@ def _cautioned(job: Job) -> Mapping[str, Any] | None:
     if job.event.details.get("body") != "sun":
         return job.advice
     return {**(job.advice or {}), "caution": SUN}
+
+
+def _is_remark(event: Event) -> bool:
+    return event.weight <= 0.0 and event.kind != PLACING
 
 
 def _remark(event: Event) -> Step:

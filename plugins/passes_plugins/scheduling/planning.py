@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import nan
 from typing import TYPE_CHECKING, Any
 
 from passes.errors import InputError
-from passes.model import Rig, Site, Sub, Target
+from passes.model import Overheads, Rig, Session, Site, Sub, Target
 
 if TYPE_CHECKING:
     from passes.contributions import Services
@@ -17,13 +18,33 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """A plan's targets, subs and rig, and services at its site and over its night."""
+    """A plan's targets, subs and rig, and services at its site and over its night.
+
+    ``overheads`` are None where the plan fixes each start.
+    """
 
     targets: tuple[Target, ...]
     subs: tuple[Sub, ...]
     rig: Rig
     services: Services
     reserved: frozenset[str]
+    overheads: Overheads | None = None
+    dither_arcsec: float = nan
+
+    @property
+    def session(self) -> Session:
+        """What reporters are asked about."""
+        rigs = self.services.rigs
+        if self.rig.name not in [rig.name for rig in rigs]:
+            rigs = (*rigs, self.rig)
+        return Session(
+            night=self.services.night,
+            rigs=rigs,
+            targets=self.targets,
+            subs=self.subs,
+            overheads=self.overheads,
+            dither_arcsec=self.dither_arcsec,
+        )
 
 
 def placed(plan: Plan, services: Services, typed: Mapping[str, Any]) -> Placed:
@@ -46,6 +67,8 @@ def placed(plan: Plan, services: Services, typed: Mapping[str, Any]) -> Placed:
         rig=rig,
         services=services,
         reserved=frozenset({rig.name} if reserved else ()),
+        overheads=None if plan.subs else plan.overheads,
+        dither_arcsec=plan.dither_arcsec,
     )
 
 

@@ -11,9 +11,13 @@ from numpy.typing import NDArray
 
 from passes.model import Crossing, Sub
 from passes_plugins.streaks.assessing import Assessment
+from passes_plugins.streaks.belonging import jitter_s
 from passes_plugins.streaks.worth import WEIGHTS, Threats, expected_weight, threats
 
 Floats = NDArray[np.float64]
+
+#: So many sigma of time early or late are nothing unusual.
+_LIKELY = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,16 +48,22 @@ class Kinds:
                 one.crossings[i],
             )
             for one in self.threats[self.which[k]]
-            for i in np.flatnonzero(
-                (one.entry_s < late_s + sub.exposure_s)
-                & (one.exit_s > late_s - waited_s)
-            ).tolist()
+            for i in _touching(one, sub, late_s - waited_s, late_s).tolist()
         ]
         harm, crossing = max(some, key=lambda one: one[0], default=(0.0, None))
         return crossing if harm > 0.0 else None
 
     def _opens_s(self, sub: Sub) -> float:
         return (sub.start - self.origin).total_seconds()
+
+
+def _touching(
+    threats: Threats, sub: Sub, first_s: float, last_s: float
+) -> NDArray[np.intp]:
+    """What may well touch a sub that opens from ``first_s`` to ``last_s``."""
+    room = _LIKELY * np.hypot(threats.sigma_s, jitter_s(sub))
+    early = threats.entry_s - room < last_s + sub.exposure_s
+    return np.flatnonzero(early & (threats.exit_s + room > first_s))
 
 
 def kinds_of(found: Assessment, until_s: float) -> Kinds:
