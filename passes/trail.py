@@ -4,7 +4,7 @@ The trail's cross-section is taken as a Gaussian of the given full width at half
 maximum (FWHM).  Angles are arcseconds.  Everything broadcasts; nan in gives nan out.
 """
 
-from math import log, sqrt
+from math import log, pi, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -59,6 +59,36 @@ def within(low: ArrayLike, high: ArrayLike) -> Floats:
     return np.asarray(
         0.5 * (_erf(_floats(high) / sqrt(2)) - _erf(_floats(low) / sqrt(2)))
     )
+
+
+def deviate(error: ArrayLike, sigma: ArrayLike, bound: ArrayLike) -> Floats:
+    """Standard normal deviate of an error whose tails are wider than normal, ``(...)``.
+
+    68.3 % of errors are smaller than ``sigma``, 95 % than ``bound``: normal within
+    sigma, straight from there through the bound.  Without a bound (nan) normal.
+    """
+    one, two = _scales(sigma, bound)
+    size = np.abs(_floats(error))
+    beyond = 1.0 + (size - one) / (two - one) * (_TWO - 1.0)
+    return np.asarray(np.sign(error) * np.where(size <= one, size / one, beyond))
+
+
+def density(error: ArrayLike, sigma: ArrayLike, bound: ArrayLike) -> Floats:
+    """How dense errors of :func:`deviate` are at one of them, ``(...)``."""
+    one, two = _scales(sigma, bound)
+    slope = np.where(np.abs(error) <= one, 1.0 / one, (_TWO - 1.0) / (two - one))
+    square = deviate(error, sigma, bound) ** 2
+    return np.asarray(np.exp(-0.5 * square) / sqrt(2.0 * pi) * slope)
+
+
+#: 95 % of normal errors are smaller than so many sigma.
+_TWO = 1.959964
+
+
+def _scales(sigma: ArrayLike, bound: ArrayLike) -> tuple[Floats, Floats]:
+    one, two = _floats(sigma), _floats(bound)
+    two = np.where(np.isfinite(two), two, _TWO * one)
+    return one, np.maximum(two, 1.1 * one)
 
 
 def peak_electrons(

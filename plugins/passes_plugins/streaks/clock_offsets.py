@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf
+from math import inf, nan
 
 import numpy as np
 
-from passes_plugins.streaks.identifying import Identification
+from passes_plugins.streaks.candidates import Candidate, Identification
+
+#: No streak tells the time better than this, s.
+_LEAST_S = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,29 +33,27 @@ def clock_offset(found: Sequence[Identification]) -> ClockOffset | None:
     named = [one.named for one in found if one.named is not None]
     if len(named) < 2:
         return None
-    low = max((one.late_span_s[0] for one in named if not one.timed), default=-inf)
-    high = min((one.late_span_s[1] for one in named if not one.timed), default=inf)
-    timed = [one for one in named if one.timed]
-    if not timed:
-        return ClockOffset(
-            offset_s=float("nan"),
-            sigma_s=float("nan"),
-            low_s=low,
-            high_s=high,
-            streaks=len(named),
-        )
-    late = np.array([one.late_s for one in timed])
-    weight = np.array(
-        [max(float(np.nan_to_num(o.crossing.timing_sigma_s)), 0.05) for o in timed]
+    spans = [one.timing.span_s for one in named if not one.timing.fixed]
+    offset_s, sigma_s = _weighed([one for one in named if one.timing.fixed])
+    return ClockOffset(
+        offset_s=offset_s,
+        sigma_s=sigma_s,
+        low_s=max((low for low, _ in spans), default=-inf),
+        high_s=min((high for _, high in spans), default=inf),
+        streaks=len(named),
     )
-    weight = weight**-2.0
+
+
+def _weighed(timed: Sequence[Candidate]) -> tuple[float, float]:
+    """Mean of what streaks that fix a moment say, and its sigma; nan from none."""
+    if not timed:
+        return nan, nan
+    late = np.array([one.timing.late_s for one in timed])
+    known = np.nan_to_num([one.crossing.timing_sigma_s for one in timed])
+    weight = np.maximum(known, _LEAST_S) ** -2.0
     mean = float(np.average(late, weights=weight))
     sigma = float(weight.sum() ** -0.5)
-    if (
-        len(timed) > 1
-    ):  # as far apart as they are, if that is more than their sigmas say
+    if len(timed) > 1:  # as far apart as they are, if that is more than sigmas say
         spread = float(np.sum(weight * (late - mean) ** 2) / (len(timed) - 1))
         sigma *= max(spread, 1.0) ** 0.5
-    return ClockOffset(
-        offset_s=mean, sigma_s=sigma, low_s=low, high_s=high, streaks=len(named)
-    )
+    return mean, sigma

@@ -10,7 +10,7 @@ from passes.options import Finite, Output, asks, program, writes
 
 if TYPE_CHECKING:
     from passes.contributions import Services
-    from passes_plugins.streaks.identifying import Identification, Streak
+    from passes_plugins.streaks.candidates import Identification, Streak
 
 
 @click.command("identify")

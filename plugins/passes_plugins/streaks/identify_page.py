@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 from passes.contributions import Services
 from passes.options import Output
-from passes_plugins.streaks.clock_offsets import ClockOffset
-from passes_plugins.streaks.document import Document, iso, number, site_document
-from passes_plugins.streaks.identifying import (
+from passes_plugins.streaks.candidates import (
     FLOOR,
     MOST_SIGMAS,
     Candidate,
     Identification,
-    arcsec,
 )
+from passes_plugins.streaks.clock_offsets import ClockOffset
+from passes_plugins.streaks.document import Document, iso, number, site_document
+from passes_plugins.streaks.identifying import arcsec
 
 if TYPE_CHECKING:
     from passes.tables import Screen
@@ -87,7 +87,7 @@ def _streak(one: Identification) -> Document:
 
 
 def _candidate(one: Candidate) -> Document:
-    crossing = one.crossing
+    crossing, time = one.crossing, one.timing
     return {
         "catalog_number": crossing.catalog_number,
         "name": crossing.name,
@@ -98,11 +98,12 @@ def _candidate(one: Candidate) -> Document:
         "turn_deg": number(one.turn_deg, 3),
         "turn_sigma_deg": number(one.turn_sigma_deg, 3),
         "length_ratio": number(one.length_ratio, 4),
-        "length_sigmas": number(one.length_sigmas, 2),
-        "late_s": number(one.late_s, 2),
-        "late_low_s": number(one.late_span_s[0], 2),
-        "late_high_s": number(one.late_span_s[1], 2),
-        "late_sigma_s": number(one.late_sigma_s, 2),
+        "length_sigmas": number(time.length_sigmas, 2),
+        "partly": time.partly,
+        "late_s": number(time.late_s, 2),
+        "late_low_s": number(time.span_s[0], 2),
+        "late_high_s": number(time.span_s[1], 2),
+        "late_sigma_s": number(time.sigma_s, 2),
         "closest": iso(crossing.closest.time),
         "angular_rate_deg_s": number(crossing.angular_rate_deg_s, 5),
         "position_angle_deg": number(crossing.position_angle_deg, 2),
@@ -192,9 +193,9 @@ def _row(one: Candidate) -> list[str]:
     from passes.tables import plain
 
     crossing = one.crossing
-    low, high = one.late_span_s
-    late = f"{one.late_s:+.1f} s"
-    if not one.timed:
+    low, high = one.timing.span_s
+    late = f"{one.timing.late_s:+.1f} s"
+    if not one.timing.fixed:
         late = f"{low:+.0f} to {high:+.0f} s"
     return [
         _percent(one.chance),
@@ -230,7 +231,8 @@ _LEGEND = (
     "Path off and Turn are how far the streak lies beside the predicted path and at an "
     "angle to it; Length is the time the object takes to run along it, of the "
     "exposure; Late how much after its prediction it came (a range, where both ends "
-    "are cut by the edge). Worst is the worst of these in the object's own sigma. "
+    "are cut by the edge, or neither is the shutter's). Worst is the worst of these in "
+    "the object's own sigma. "
     "Chances weigh every object with its own sigmas against one streak in ten from "
     f"something that is not catalogued; nobody is named under {100 * FLOOR:.0f} %, or "
     f"over {MOST_SIGMAS:g} sigma."

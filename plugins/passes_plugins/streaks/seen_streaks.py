@@ -12,9 +12,9 @@ from passes.contributions import Services
 from passes.errors import InputError
 from passes.model import Span
 from passes.plans import sexagesimal_deg
+from passes_plugins.streaks.candidates import Streak
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.from_files import Recorded, recorded
-from passes_plugins.streaks.identifying import Streak
 
 #: An end is measured to so many pixels, and is cut by the edge within so many.
 _END_PX, _EDGE_PX = 2.0, 6.0
