@@ -1,10 +1,11 @@
-"""Local time along an axis, whatever the zone and the length of the span."""
+"""Local time along an axis, whatever the zone and the span; points of the compass."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Any
 
+from passes.charts.paper import SMALL
 from passes.charts.theme import Palette
 from passes.model import Span
 
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 #: Under this a span's ticks need seconds.
-_FINE_S = 600.0
+_FINE_S = 180.0
 
 
 def zone_of(name: str) -> tzinfo:
@@ -43,17 +44,25 @@ def clock(time: datetime, zone: tzinfo, *, seconds: bool = False) -> str:
     return f"{rounded.astimezone(zone):%H:%M:%S}"[: 8 if seconds else 5]
 
 
+def compass(azimuth_deg: float) -> str:
+    """The nearest of eight points."""
+    points = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+    return points[round(azimuth_deg / 45.0) % 8]
+
+
 def time_axis(axes: Axes, palette: Palette, span: Span, zone: tzinfo) -> None:
     """Local time of day along the x axis; the zone is named below it."""
     from matplotlib import dates
 
     untyped: Any = dates
     axes.set_xlim(numbers(span.start), numbers(span.end))
-    locator = untyped.AutoDateLocator(tz=zone, minticks=3, maxticks=7)
+    fine = span.duration_s < _FINE_S
+    most = 4 if fine else 7
+    locator = untyped.AutoDateLocator(tz=zone, minticks=3, maxticks=most)
     axes.xaxis.set_major_locator(locator)
-    form = "%H:%M:%S" if span.duration_s < _FINE_S else "%H:%M"
+    form = "%H:%M:%S" if fine else "%H:%M"
     axes.xaxis.set_major_formatter(untyped.DateFormatter(form, zone))
-    axes.set_xlabel(zone_words(span.start, zone), color=palette.ink, fontsize=9)
+    axes.set_xlabel(zone_words(span.start, zone), color=palette.ink, fontsize=SMALL)
 
 
 def numbers(times: Any) -> Any:

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from passes.charts.clockface import clock, zone_of, zone_words
+from passes.charts.clockface import clock, compass, zone_of, zone_words
 from passes.charts.nightbar import Bar, Planned, night_figure
-from passes.charts.paper import titled
+from passes.charts.paper import headed
 from passes.charts.skydisc import East, SkyDisc, sky_figure
-from passes.charts.skykey import Entry, key
-from passes.charts.skypath import Path
+from passes.charts.skykey import Entry, height_in, key
+from passes.charts.skypath import Path, draw_line, draw_number, write_times
 from passes.charts.theme import Palette
 from passes.model import Night, Passage, Site, Span, Sub, Track
 
@@ -26,12 +26,13 @@ if TYPE_CHECKING:
 #: More paths than this on one disc cannot be told apart.
 MOST_PATHS = 16
 #: More bars than this make no picture.
-MOST_BARS = 40
+MOST_BARS = 24
 TITLE = "Passes of the night at"
 _STEPS = 120
 _MARK_EVERY_S = (60.0, 120.0, 300.0, 900.0, 3600.0)
 _MOST_MARKS = 8
-_MOST_WORDS = 4
+#: Times written on all paths of a disc together, and on one of them.
+_MOST_WORDS, _MOST_WORDS_EACH = 14, 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,7 @@ class Scene:
         """The site and the evening in a few words."""
         name = self.site.name or (
             f"{self.site.latitude_deg:.2f}°, {self.site.longitude_deg:.2f}°"
-        )
+        ).replace("-", "−")
         return f"{name}, {self.night.date:%d %B %Y}".replace(" 0", " ")
 
 
@@ -79,21 +80,25 @@ def sky_chart(
 
     ``left_out`` says how many passes are not drawn.
     """
-    rows = -(-len(tracks) // 2)
-    figure, disc, below = sky_figure(palette, east, lines=rows)
+    remarks = _remarks(scene, east, left_out)
+    below_in = height_in(len(tracks), remarks)
+    figure, disc, below = sky_figure(palette, east, below_in)
     if scene.site.horizon:
         azimuth, altitude = zip(*scene.site.horizon, strict=True)
         disc.mask(azimuth, altitude)
     paths = [_path(one, i + 1, scene.zone) for i, one in enumerate(tracks)]
     for path in paths:
-        disc.path(path)
+        draw_line(disc, path)
     _moon(disc, scene, tracks)
     _suns(disc, scene, tracks)
     for path in paths:
-        disc.times(path)
+        draw_number(disc, path)
+    each = min(_MOST_WORDS_EACH, max(1, _MOST_WORDS // max(len(paths), 1)))
+    for path in paths:
+        write_times(disc, path, each)
     entries = [_entry(i + 1, one, scene.zone) for i, one in enumerate(tracks)]
-    key(below, palette, entries, _remarks(scene, left_out))
-    titled(disc.axes, palette, f"The sky of {scene.place}", demo=scene.demo)
+    key(below, palette, entries, remarks)
+    headed(figure, palette, f"The sky of {scene.place}", demo=scene.demo)
     return figure
 
 
@@ -140,18 +145,13 @@ def _bar(passage: Passage, zone: tzinfo) -> Bar:
 
 def _path(track: Track, index: int, zone: tzinfo) -> Path:
     up = track.altitude_deg >= 0.0
-    marks = [(i, clock(t, zone)) for i, t in _marks(track) if up[i]]
-    spaced = 1 if len(marks) <= _MOST_WORDS else len(marks) // 3 or 1
-    worded = [
-        (i, w if n % spaced == spaced // 2 else "") for n, (i, w) in enumerate(marks)
-    ]
     return Path(
         label=str(index),
         azimuth_deg=track.azimuth_deg,
         altitude_deg=track.altitude_deg,
         lit=track.lit_fraction > 0.0,
         magnitude=track.magnitude,
-        marks=worded,
+        marks=[(i, clock(t, zone)) for i, t in _marks(track) if up[i]],
     )
 
 
@@ -174,8 +174,14 @@ def _entry(index: int, track: Track, zone: tzinfo) -> Entry:
     best = "–"
     if np.isfinite(track.magnitude).any():
         best = f"{np.nanmin(track.magnitude):.1f}".replace("-", "−")
-    name = track.name or str(track.catalog_number)
-    return Entry(str(index), clock(track.start, zone), name, best)
+    ends = (float(track.azimuth_deg[i]) for i in (0, -1))
+    return Entry(
+        number=str(index),
+        time=clock(track.start, zone),
+        name=track.name or str(track.catalog_number),
+        way=" to ".join(map(compass, ends)),
+        magnitude=best,
+    )
 
 
 def _middle_of(track: Track) -> datetime:
@@ -220,6 +226,16 @@ def sun_altaz(site: Site, when: datetime) -> tuple[float, float]:
     return float(np.degrees(np.arcsin(up))), azimuth
 
 
-def _remarks(scene: Scene, left_out: int) -> str:
-    words = f"Times: {zone_words(scene.window.start, scene.zone)}."
-    return words + (f" {left_out} more passes are not drawn." if left_out else "")
+def _remarks(scene: Scene, east: East, left_out: int) -> list[str]:
+    """How the disc is to be held, and what stands on it beside paths."""
+    held = "as on a map" if east == "right" else "as overhead, north away from you"
+    words = [
+        f"East is {east}, {held}",
+        "dots: times; arrow: the way it goes",
+        f"times {zone_words(scene.window.start, scene.zone)}",
+    ]
+    if scene.site.horizon:
+        words.append("dotted rim: the site's horizon")
+    if left_out:
+        words.append(f"{left_out} more passes are not drawn")
+    return words

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from passes.charts.clockface import clock, numbers, time_axis
-from passes.charts.paper import new_figure, plain, prepared, titled
+from passes.charts.paper import (
+    SMALL,
+    headed,
+    listed,
+    new_figure,
+    plain,
+    prepared,
+    rim,
+)
 from passes.charts.theme import Palette
 from passes.model import Night, Span
 
@@ -19,11 +27,12 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 #: The least width of a bar, as a part of the axis: a pass is short, a night long.
-_LEAST = 0.004
-_PASS_ROW = 0.26
+_LEAST = 0.006
+#: Heights, inches: a row of a pass with its words above its bar; a row of the head.
+_PASS_IN, _HEAD_IN, _AROUND_IN = 0.33, 0.3, 1.45
 _KEY = (
-    "sky: / Sun below −6°, //// below −12°, filled below −18° (dark)\n"
-    "passes: thin line up, thick bar visible to the naked eye"
+    "sky: / Sun below −6°, //// below −12°, filled below −18°",
+    "passes: thin line up, thick bar visible to the eye",
 )
 
 
@@ -58,31 +67,58 @@ def night_figure(
 ) -> Figure:
     """The night's darkness and Moon above a row for every pass."""
     rows = max(len(bars), 1)
-    height = 2.6 + _PASS_ROW * rows + (0.3 if planned else 0.0)
-    figure = new_figure(palette, 6.4, height)
-    head_rows = 2 + bool(planned)
-    upper, lower = figure.subplots(
-        2, 1, sharex=True, height_ratios=(head_rows * 0.36, _PASS_ROW * rows + 0.2)
+    head_in = _HEAD_IN * (2 + bool(planned)) + 0.1
+    key = _key(bool(planned))
+    body_in = _PASS_IN * rows + 0.1
+    figure = new_figure(
+        palette, head_in + body_in + _AROUND_IN + 0.14 * key.count("\n")
     )
+    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(head_in, body_in))
     for axes in (upper, lower):
         prepared(axes, palette)
         axes.tick_params(length=0)
-    _dark_bands(upper, palette, night, window, zone)
-    _moon(upper, palette, night, window)
-    labels = ["sky", "Moon"]
-    if planned:
-        _subs(upper, palette, planned)
-        labels.append("subs")
-    upper.set_yticks(range(len(labels)), labels)
-    upper.set_ylim(len(labels) - 0.5, -0.5)
-    upper.grid(visible=False, axis="y")
+        axes.grid(visible=False, axis="y")
+    _head(upper, palette, night, window, planned, zone)
     _bars(lower, palette, bars, window)
+    _darkness(lower, palette, night)
     time_axis(lower, palette, window, zone)
-    lower.set_xlabel(f"{lower.get_xlabel()}\n{_KEY}", fontsize=8)
+    lower.set_xlabel(f"{lower.get_xlabel()}\n{key}", fontsize=SMALL)
     upper.tick_params(labelbottom=False)
     if title:
-        titled(upper, palette, title, demo=demo)
+        headed(figure, palette, title, demo=demo)
     return figure
+
+
+def _key(planned: bool) -> str:
+    """What the marks mean."""
+    return listed((*_KEY, *(("subs: a stripe each",) if planned else ())))
+
+
+def _head(
+    axes: Axes,
+    palette: Palette,
+    night: Night,
+    window: Span,
+    planned: Sequence[Planned],
+    zone: tzinfo,
+) -> None:
+    """Darkness, the Moon, and what is planned, a row each."""
+    _dark_bands(axes, palette, night, window, zone)
+    _moon(axes, palette, night, window)
+    labels = ["sky", "Moon"]
+    if planned:
+        _subs(axes, palette, planned, window)
+        labels.append("subs")
+    axes.set_yticks(range(len(labels)), labels)
+    axes.set_ylim(len(labels) - 0.5, -0.5)
+
+
+def _darkness(axes: Axes, palette: Palette, night: Night) -> None:
+    """Where full darkness begins and ends, as lines through all rows."""
+    for when in (night.dark.start, night.dark.end) if night.dark else ():
+        axes.axvline(
+            numbers(when), color=palette.quiet, lw=1.0, ls=":", zorder=0, label="_dark"
+        )
 
 
 def _dark_bands(
@@ -128,7 +164,9 @@ def _moon(axes: Axes, palette: Palette, night: Night, window: Span) -> None:
         _words(axes, palette, window, 1, f"{words}, below the horizon all night")
 
 
-def _subs(axes: Axes, palette: Palette, planned: Sequence[Planned]) -> None:
+def _subs(
+    axes: Axes, palette: Palette, planned: Sequence[Planned], window: Span
+) -> None:
     for one in planned:
         _bar(
             axes,
@@ -138,46 +176,50 @@ def _subs(axes: Axes, palette: Palette, planned: Sequence[Planned]) -> None:
             facecolor=palette.second,
             edgecolor=palette.panel,
             linewidth=0.3,
-            alpha=0.8,
+            label="_sub",
         )
     names = list(dict.fromkeys(one.target for one in planned if one.target))
+    words = plain(f"{len(planned)} subs: {', '.join(names[:2])}", 34)
     whole = Span(start=planned[0].span.start, end=planned[-1].span.end)
-    words = f"{len(planned)} subs: {', '.join(names[:3])}" if names else ""
-    _words(axes, palette, whole, 2, words)
+    _words(axes, palette, whole, 2, words, beside=window)
 
 
 def _bars(axes: Axes, palette: Palette, bars: Sequence[Bar], window: Span) -> None:
-    """A thin line while up, a thick bar while visible, words beside it."""
-    late = window.start + 0.62 * (window.end - window.start)
+    """A thin line while up, a thick bar while visible, words above them."""
+    least_s = _LEAST * (window.end - window.start).total_seconds()
     for row, bar in enumerate(bars):
-        _bar(axes, row, bar.up, 0.12, facecolor=palette.quiet, edgecolor="none")
+        _bar(axes, row + 0.22, bar.up, 0.1, facecolor=palette.ink, edgecolor="none")
         for span in bar.visible:
             _bar(
                 axes,
-                row,
+                row + 0.22,
                 span,
-                0.62,
-                least=_LEAST * (window.end - window.start).total_seconds(),
+                0.36,
+                least=least_s,
                 facecolor=palette.strong,
                 edgecolor=palette.ink,
                 linewidth=0.5,
             )
-        left = bar.up.start > late
-        axes.annotate(
-            plain(bar.words, 60),
-            xy=(numbers(bar.up.start if left else bar.up.end), row),
-            xytext=(-5 if left else 5, 0),
-            textcoords="offset points",
-            ha="right" if left else "left",
-            va="center",
-            fontsize=7.5,
-            color=palette.ink,
-        )
-    axes.set_yticks(range(len(bars)), [plain(bar.label, 22) for bar in bars])
+        _row_words(axes, palette, bar, row, window)
+    axes.set_yticks([])
     axes.set_ylim(max(len(bars), 1) - 0.4, -0.6)
     if not bars:
-        axes.set_yticks([])
         _words(axes, palette, window, 0.2, "no pass worth going outside for")
+
+
+def _row_words(axes: Axes, palette: Palette, bar: Bar, row: int, window: Span) -> None:
+    """What a bar is, above it; at the end of the night drawn up to its end."""
+    late = bar.up.start > window.start + 0.45 * (window.end - window.start)
+    axes.annotate(
+        plain(f"{plain(bar.label, 24)}, {bar.words}", 60),
+        xy=(numbers(bar.up.end if late else bar.up.start), row - 0.2),
+        ha="right" if late else "left",
+        va="center",
+        fontsize=SMALL,
+        color=palette.ink,
+        annotation_clip=False,
+        path_effects=rim(palette),
+    )
 
 
 def _bar(
@@ -220,7 +262,7 @@ def _words(
         textcoords="offset points",
         ha=align,
         va="center",
-        fontsize=8,
+        fontsize=SMALL,
         color=palette.ink,
         bbox={"facecolor": palette.panel, "edgecolor": "none", "pad": 1.5},
     )

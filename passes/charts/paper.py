@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import re
+import textwrap
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,8 +19,17 @@ if TYPE_CHECKING:
 
 #: What a figure can be written as.
 FORMATS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
-_DPI = 150
-_PAD_IN = 0.08
+#: Every figure is as wide as this: what a phone shows it at makes a point 1.3 of its
+#: pixels, so that :data:`SMALL` is 10 pixels high (390 pixels wide, 12 at each side).
+WIDTH_IN = 4.0
+#: Sizes of letters, points: the least there is, the usual one, headings.
+SMALL, USUAL, LARGE = 8.0, 9.0, 10.5
+#: How many small letters have room across a figure, and large ones.
+_ACROSS, _ACROSS_LARGE = 56, 46
+_DPI = 220
+_PAD_IN = 0.07
+#: A sign that would begin mathematics; one that is escaped already stays so.
+_MATHS = re.compile(r"(?<!\\)\$")
 
 
 def format_of(path: Path) -> str:
@@ -31,12 +43,12 @@ def format_of(path: Path) -> str:
     return FORMATS[suffix]
 
 
-def new_figure(palette: Palette, width: float = 7.0, height: float = 7.0) -> Figure:
-    """An empty sheet, inches."""
+def new_figure(palette: Palette, height_in: float) -> Figure:
+    """An empty sheet as wide as all are."""
     from matplotlib.figure import Figure
 
     figure = Figure(
-        figsize=(width, height), facecolor=palette.paper, layout="constrained"
+        figsize=(WIDTH_IN, height_in), facecolor=palette.paper, layout="constrained"
     )
     engine: Any = figure.get_layout_engine()
     engine.set(w_pad=_PAD_IN, h_pad=_PAD_IN)
@@ -48,33 +60,56 @@ def prepared(axes: Axes, palette: Palette, *, grid: bool = True) -> Axes:
     axes.set_facecolor(palette.panel)
     for spine in axes.spines.values():
         spine.set_color(palette.quiet)
-    axes.tick_params(colors=palette.ink, labelsize=9)
+    axes.tick_params(colors=palette.ink, labelsize=SMALL)
     axes.xaxis.label.set_color(palette.ink)
     axes.yaxis.label.set_color(palette.ink)
     if grid:
-        axes.grid(visible=True, color=palette.quiet, linewidth=0.4, alpha=0.6)
+        axes.grid(visible=True, color=palette.quiet, linewidth=0.4, alpha=0.5)
         axes.set_axisbelow(True)
     return axes
 
 
-def titled(axes: Axes, palette: Palette, text: str, *, demo: bool = False) -> None:
-    """The heading of a figure; the demo says so."""
-    marked = f"{text}\n(demo: invented)" if demo else text
-    axes.set_title(plain(marked, 200), color=palette.ink, fontsize=11, loc="left")
-
-
 def headed(figure: Figure, palette: Palette, text: str, *, demo: bool = False) -> None:
-    """A heading for a figure whose axes have no frame."""
-    marked = f"{text}\n(demo: invented)" if demo else text
+    """The heading of a figure; the demo says so."""
     figure.suptitle(
-        plain(marked, 200), color=palette.ink, fontsize=11, x=0.02, ha="left"
+        _heading(text, demo), color=palette.ink, fontsize=LARGE, x=0.02, ha="left"
     )
+
+
+def _heading(text: str, demo: bool) -> str:
+    words = wrapped(plain(text, 200), _ACROSS_LARGE)
+    return f"{words}\n(demo: invented)" if demo else words
+
+
+def rim(palette: Palette) -> list[Any]:
+    """Effects that keep lines from cutting words."""
+    from matplotlib.patheffects import withStroke
+
+    return [withStroke(linewidth=2.0, foreground=palette.panel)]
+
+
+def wrapped(text: str, width: int = _ACROSS) -> str:
+    """Words on as many lines as they need; lines that stand apart stay so."""
+    lines = (textwrap.wrap(line, width) for line in text.split("\n"))
+    return "\n".join(piece for pieces in lines for piece in pieces)
+
+
+def listed(parts: Iterable[str], width: int = _ACROSS) -> str:
+    """Remarks one after another, on a new line rather than broken in the middle."""
+    lines: list[str] = []
+    for part in parts:
+        longer = f"{lines[-1]}; {part}" if lines else part
+        if lines and len(longer) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(part)
+    return wrapped("\n".join(lines), width)
 
 
 def plain(text: str, longest: int = 60) -> str:
     """Text from outside, harmless in a figure: no control signs, no mathematics."""
     lines = [harmless(line, longest) for line in text.split("\n")]
-    return "\n".join(lines).replace("$", r"\$")
+    return _MATHS.sub(r"\\$", "\n".join(lines))
 
 
 def content(figure: Figure, form: str, described: str = "") -> bytes:

@@ -18,9 +18,11 @@ class Palette:
     """The colours of one theme.
 
     ``paper`` lies under everything, ``panel`` under the data; ``ink`` writes and draws;
-    ``quiet`` is for grids and what stands back; ``strong`` for what matters most;
-    ``second`` for a second line; ``fill`` and ``shade`` for areas; ``night`` for
-    darkness.
+    ``quiet`` is for grids and edges, never for words; ``strong`` for what matters most;
+    ``second`` for a second line; ``fill`` and ``shade`` for areas, which have an edge
+    or a hatching as well; ``night`` for darkness.  On paper and panel ``ink`` has a
+    contrast of 4.5 at least, ``quiet``, ``strong`` and ``second`` of 3 (WCAG 2.1,
+    success criteria 1.4.3 and 1.4.11).
     """
 
     paper: str
@@ -35,15 +37,15 @@ class Palette:
 
 
 #: Blue and orange of the light and dark themes are told apart by all common kinds of
-#: colour blindness (Okabe and Ito's set, from memory).
+#: colour blindness (after Okabe and Ito's set, from memory).
 PALETTES: dict[str, Palette] = {
     "light": Palette(
         paper="#ffffff",
         panel="#f4f6f9",
         ink="#1c2530",
-        quiet="#9aa5b1",
+        quiet="#76828f",
         strong="#0072b2",
-        second="#d55e00",
+        second="#c85600",
         fill="#cfd8e3",
         shade="#e69f00",
         night="#8591a0",
@@ -52,23 +54,23 @@ PALETTES: dict[str, Palette] = {
         paper="#101418",
         panel="#171d24",
         ink="#e4e9ef",
-        quiet="#66717d",
+        quiet="#74808d",
         strong="#56b4e9",
         second="#e69f00",
         fill="#2b3642",
         shade="#7a5200",
-        night="#000000",
+        night="#3d4957",
     ),
     "red": Palette(
         paper="#000000",
         panel="#080000",
-        ink="#d02020",
-        quiet="#701010",
-        strong="#ff3030",
-        second="#ff3030",
+        ink="#f03434",
+        quiet="#b02020",
+        strong="#ff5050",
+        second="#ff5050",
         fill="#3c0a0a",
         shade="#7a1515",
-        night="#000000",
+        night="#6a1212",
     ),
 }
 

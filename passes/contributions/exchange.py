@@ -15,7 +15,17 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from passes.contributions.services import Services, Subject
-    from passes.model import Crossing, Growth, Note, Rig, Session, Site, Span, Track
+    from passes.model import (
+        Crossing,
+        Growth,
+        Note,
+        Report,
+        Rig,
+        Session,
+        Site,
+        Span,
+        Track,
+    )
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -162,15 +172,17 @@ class SessionBriefing:
     Those that touch the sub, and those that may: within their own 95 % bound in time
     and the sub's jitter.  Entry and exit are of the whole field.  ``crossings`` is
     empty where the session has no subs; a sub whose rig is not known has no entry.
+    ``reports`` is what others said, for a reporter that needs it.
     """
 
     session: Session
     services: Services
     crossings: Mapping[int, Sequence[Crossing]] = field(default_factory=dict)
     settings: Settings = field(default_factory=dict)
+    reports: tuple[Report, ...] = ()
 
     def __post_init__(self) -> None:
-        _hold(self, mappings="crossings settings")
+        _hold(self, mappings="crossings settings", tuples="reports")
 
 
 # --- answers to be written ---------------------------------------------------

@@ -89,13 +89,19 @@ class Adviser(Contribution):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionReporter(Contribution):
-    """A report on a session; ``kinds`` are the kinds of report it makes."""
+    """A report on a session; ``kinds`` are the kinds of report it makes.
+
+    One that is not ``unasked`` is asked only where one of its kinds is named.  One that
+    ``needs_reports`` is asked after the others, and gets what they said.
+    """
 
     word: ClassVar[str] = "session reporter"
     asks: ClassVar[str] = "report"
 
     report: Callable[[SessionBriefing], Report]
     kinds: tuple[str, ...] = ()
+    unasked: bool = True
+    needs_reports: bool = False
 
     def __post_init__(self) -> None:
         Contribution.__post_init__(self)

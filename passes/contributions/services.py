@@ -128,4 +128,7 @@ class Services(Protocol):
         """What every adviser says about one subject and one rig."""
 
     def report(self, session: Session, kinds: Sequence[str] = ()) -> tuple[Report, ...]:
-        """What the reporters of these kinds (all, if none named) say of a session."""
+        """What the reporters of these kinds (all, if none named) say of a session.
+
+        The kind ``*`` is all that need not be named.
+        """

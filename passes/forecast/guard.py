@@ -10,6 +10,7 @@ from typing import Any
 from passes import contributions as c
 from passes.forecast.brightness import guess
 from passes.model import Advice, Report
+from passes.model.answers import Picture
 from passes.registry import Provided, Registry, ask
 
 #: The brightness model used when nobody names one.
@@ -64,8 +65,12 @@ def advice_from(
     advice: list[Advice] = []
     for provided in registry.of(c.Adviser):
         briefing = briefing_for(provided.origin.plugin)
-        advice.extend(registry.ambient(provided, partial(_asked, briefing)))
+        advice.extend(_answers(registry, provided, briefing))
     return tuple(advice)
+
+
+#: The kind that stands for all that need not be named.
+EVERY = "*"
 
 
 def reports_from(
@@ -73,14 +78,55 @@ def reports_from(
     briefing_for: Callable[[str], c.SessionBriefing],
     kinds: tuple[str, ...],
 ) -> tuple[Report, ...]:
-    """Ask the reporters of some kinds (all, if none named); failures are noted."""
-    reports: list[Report] = []
-    for provided in registry.of(c.SessionReporter):
-        if kinds and not set(kinds) & set(provided.item.kinds):
-            continue
-        briefing = briefing_for(provided.origin.plugin)
-        reports.extend(registry.ambient(provided, partial(_asked, briefing)))
-    return tuple(reports)
+    """Ask the reporters of some kinds (all, if none named); failures are noted.
+
+    Those that need what others say are asked last, and get it from all the others
+    that need not be named.
+    """
+    offered = registry.of(c.SessionReporter)
+    chosen = [one for one in offered if _chosen(one.item, kinds)]
+    last = [one for one in chosen if one.item.needs_reports]
+    said: dict[int, tuple[Report, ...]] = {}
+    for one in offered:
+        wanted = one in chosen or (bool(last) and one.item.unasked)
+        if wanted and not one.item.needs_reports:
+            said[id(one)] = _answers(registry, one, briefing_for(one.origin.plugin))
+    heard = [r for o in offered if o.item.unasked for r in said.get(id(o), ())]
+    for one in last:
+        briefing = replace(briefing_for(one.origin.plugin), reports=tuple(heard))
+        said[id(one)] = _answers(registry, one, briefing)
+    return tuple(r for one in chosen for r in said.get(id(one), ()))
+
+
+def _chosen(item: c.SessionReporter, kinds: tuple[str, ...]) -> bool:
+    if item.unasked and (not kinds or EVERY in kinds):
+        return True
+    return bool(set(kinds) & set(item.kinds))
+
+
+def _answers(registry: Registry, provided: Provided[Any], request: Any) -> Any:
+    """One plugin's answer, its pictures guarded as it is itself; none if it failed."""
+    found = registry.ambient(provided, partial(_asked, request))
+    return tuple(
+        replace(
+            one,
+            pictures=tuple(_guarded(registry, provided, p) for p in one.pictures),
+        )
+        if one.pictures
+        else one
+        for one in found
+    )
+
+
+def _guarded(registry: Registry, provided: Provided[Any], picture: Picture) -> Picture:
+    """A picture whose drawing may fail: the fault is noted, and None is drawn."""
+
+    def draw(palette: Any) -> Any:
+        return next(
+            iter(registry.ambient(provided, lambda _: (picture.draw(palette),))), None
+        )
+
+    return replace(picture, draw=draw)
 
 
 def _asked(request: Any, item: Any) -> tuple[Any, ...]:

@@ -214,7 +214,10 @@ class Forecast(Asked):
         )
 
     def report(self, session: Session, kinds: Sequence[str] = ()) -> tuple[Report, ...]:
-        """What the reporters of these kinds (all, if none named) say of a session."""
+        """What the reporters of these kinds (all, if none named) say of a session.
+
+        The kind ``*`` is all that need not be named.
+        """
         crossings = crossings_by_sub(
             session, lambda line, span: self.crossings(line, window=span)
         )

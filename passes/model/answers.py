@@ -1,6 +1,6 @@
 """What the program says: notes, events, advice, reports, steps."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from math import nan
@@ -39,6 +39,21 @@ class Pointing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A figure that goes with an answer, drawn only when somebody wants to see it.
+
+    ``draw`` takes a :class:`passes.charts.theme.Palette` and gives a matplotlib
+    ``Figure``; None where it could not be drawn.  ``described`` is what those hear who
+    do not see it; ``about`` the id of the event that it shows, or nothing.
+    """
+
+    name: str
+    described: str
+    draw: Callable[[Any], Any] = field(compare=False, repr=False)
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """Something with a time that a person or a capture script may act on.
 
@@ -72,7 +87,8 @@ class Advice:
     """How to shoot one subject with one rig; nan and None are unknown.
 
     ``region_px`` is the (width, height) to read out; ``limit`` names what binds;
-    ``table`` holds rows along the pass; ``settings`` anything else worth a field.
+    ``table`` holds rows along the pass; ``settings`` anything else worth a field;
+    ``pictures`` what can be drawn of it.
     """
 
     rig: str
@@ -90,16 +106,20 @@ class Advice:
     notes: tuple[Note, ...] = ()
     table: tuple[Mapping[str, Value], ...] = ()
     settings: Mapping[str, Any] = field(default_factory=dict)
+    pictures: tuple[Picture, ...] = ()
 
     def __post_init__(self) -> None:
         hold_times(self, "start", "stop")
-        hold_tuples(self, "notes", "table")
+        hold_tuples(self, "notes", "table", "pictures")
         hold_mapping(self, "settings")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """What a session reporter found: events to act on, rows to list, remarks."""
+    """What a session reporter found: events to act on, rows to list, remarks.
+
+    ``pictures`` is what can be drawn of it.
+    """
 
     kind: str
     reporter: str = ""
@@ -107,9 +127,10 @@ class Report:
     rows: tuple[Mapping[str, Any], ...] = ()
     notes: tuple[Note, ...] = ()
     summary: Mapping[str, Any] = field(default_factory=dict)
+    pictures: tuple[Picture, ...] = ()
 
     def __post_init__(self) -> None:
-        hold_tuples(self, "events", "rows", "notes")
+        hold_tuples(self, "events", "rows", "notes", "pictures")
         hold_mapping(self, "summary")
 
 

@@ -88,6 +88,7 @@ def _advice(item: c.Adviser, request: c.Briefing, answer: Any) -> Any:
     from passes.model import Advice
 
     _want(answer, Advice, item.asks)
+    _check_pictures(answer, item.asks)
     return answer if answer.adviser else replace(answer, adviser=item.name)
 
 
@@ -95,10 +96,18 @@ def _report(item: c.SessionReporter, request: c.SessionBriefing, answer: Any) ->
     from passes.model import Report
 
     _want(answer, Report, item.asks)
+    _check_pictures(answer, item.asks)
     if item.kinds and answer.kind not in item.kinds:
         known = ", ".join(item.kinds)
         raise ValueError(f"the report is of kind {answer.kind!r}, not one of: {known}")
     return answer if answer.reporter else replace(answer, reporter=item.name)
+
+
+def _check_pictures(answer: Advice | Report, asks: str) -> None:
+    from passes.model.answers import Picture
+
+    for one in answer.pictures:
+        _want(one, Picture, f"{asks}: pictures")
 
 
 def _text(item: c.Exporter, request: c.Answer, answer: Any) -> Any:

@@ -263,9 +263,11 @@ def test_panels_hold_the_track_and_what_the_rig_makes_of_it():
     (lit,) = lines(altitude, "lit")
     known = ~np.isnan(lit.get_ydata())
     assert np.allclose(lit.get_ydata()[known], track.altitude_deg[known])
-    assert np.allclose(rate.get_lines()[0].get_ydata(), track.angular_rate_deg_s)
+    (speed,) = lines(rate, "rate")
+    assert np.allclose(speed.get_ydata(), track.angular_rate_deg_s)
     assert magnitude.yaxis_inverted()
-    assert list(shutter.get_lines()[0].get_ydata()) == [0.001, 0.002]
+    (limit,) = [x for x in shutter.get_lines() if x.get_label() == "standing still"]
+    assert list(limit.get_ydata()) == [0.001, 0.002]
     assert "1" in [text.get_text() for text in altitude.texts]
 
 

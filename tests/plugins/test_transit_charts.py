@@ -1,12 +1,13 @@
-"""Charts of transits and streaks by the data handed to matplotlib."""
+"""Charts of transits by the data handed to matplotlib."""
 
 import numpy as np
 import pytest
 
 from passes.charts.theme import palette
 from passes.model import Site
-from passes_plugins.transits.chart import dark_part, disc_chart, spot, ticks_s
+from passes_plugins.transits.chart import disc_chart
 from passes_plugins.transits.chart_of_strip import eastings_km
+from passes_plugins.transits.disc_geometry import dark_part, spot, ticks_s
 
 
 def area(x, y):

@@ -10,6 +10,7 @@ from passes.model import Crossing, Event, Note, Report
 from passes_plugins.streaks.assessing import Assessment, Judged, assess
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.document import sub_document, summary_document
+from passes_plugins.streaks.drawing import pictures_of
 from passes_plugins.streaks.frames import frames_of
 from passes_plugins.streaks.looks import Found, looks_of
 from passes_plugins.streaks.marks import Mark
@@ -27,13 +28,15 @@ def report(briefing: SessionBriefing) -> Report:
         return Report(kind="streak", reporter="streaks", notes=(note,))
     choices = Choices.of(briefing.settings)
     found = assess(session, briefing.services, choices, given=_given(briefing))
+    summary = summary_of(found)
     return Report(
         kind="streak",
         reporter="streaks",
         events=tuple(_events(found)),
         rows=tuple(sub_document(one) for one in found.judged),
         notes=found.notes,
-        summary=summary_document(found, summary_of(found)),
+        summary=summary_document(found, summary),
+        pictures=pictures_of(found, summary, demo=briefing.services.demo),
     )
 
 

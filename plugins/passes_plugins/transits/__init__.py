@@ -31,6 +31,12 @@ def _report(briefing: SessionBriefing) -> Report:
     return report(briefing)
 
 
+def _strips(briefing: SessionBriefing) -> Report:
+    from passes_plugins.transits.reporting import strips
+
+    return strips(briefing)
+
+
 def _geojson(answer: Answer) -> str:
     from passes_plugins.transits.as_geojson import export
 
@@ -65,6 +71,13 @@ def passes_session_reporters() -> Iterator[SessionReporter]:
         summary="Transits of the Moon and the Sun during a session.",
         report=_report,
         kinds=("transit",),
+    )
+    yield SessionReporter(
+        name="transit-strips",
+        summary="Transits to be seen from the site or from a strip within reach.",
+        report=_strips,
+        kinds=("transit-strip",),
+        unasked=False,
     )
 
 

@@ -10,7 +10,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from passes.charts.clockface import clock, zone_of, zone_words
-from passes.charts.paper import headed, new_figure, plain
+from passes.charts.paper import (
+    SMALL,
+    USUAL,
+    WIDTH_IN,
+    headed,
+    listed,
+    new_figure,
+    plain,
+    rim,
+    wrapped,
+)
+from passes_plugins.transits.disc_geometry import (
+    chip_outline,
+    dark_part,
+    spot,
+    ticks_s,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,13 +39,8 @@ Floats = NDArray[np.float64]
 
 #: A chip that reaches further than so many radii would make the disc too small.
 _WIDEST = 4.0
-_TICKS_S = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 60.0)
-
-
-def spot(position_angle_deg: float, radius: float) -> Floats:
-    """A place on the disc, (left is east, up is north), in its radii."""
-    angle = np.radians(position_angle_deg)
-    return np.array([-np.sin(angle), np.cos(angle)]) * radius
+#: Without a chip so many radii are shown.
+_AROUND = 1.3
 
 
 def disc_chart(
@@ -41,27 +52,35 @@ def disc_chart(
     demo: bool = False,
 ) -> Figure:
     """The disc, its dark part, the way of the object with its seconds, the chip."""
-    details = event.details
-    figure = new_figure(palette, 5.6, 6.6)
+    details, reach = event.details, _AROUND
+    outline = None
+    if rig is not None:
+        outline = chip_outline(details, rig)
+        reach = max(reach, 1.12 * float(np.abs(outline).max()))
+    words = _words(event, site)
+    if rig is not None and reach > _WIDEST:
+        words += f"\nThe chip of {plain(rig.name, 14)} reaches beyond the picture."
+        outline, reach = None, _AROUND
+    lines = words.count("\n") + 1
+    figure = new_figure(palette, WIDTH_IN + 0.45 + 0.15 * lines)
     axes = figure.add_subplot(1, 1, 1)
     axes.set_aspect("equal")
     axes.set_axis_off()
+    axes.set_xlim(-reach, reach)
+    axes.set_ylim(-reach, reach)
     _disc(axes, palette, details)
-    _chord(axes, palette, event)
-    reach = 1.35
-    if rig is not None:
-        reach = max(reach, _chip(axes, palette, details, rig))
-    shown = reach if reach <= _WIDEST else 1.35
-    axes.set_xlim(-shown, shown)
-    axes.set_ylim(-shown, shown)
+    _chord(axes, palette, event, reach)
+    if rig is not None and outline is not None:
+        _chip(axes, palette, outline, rig)
     _points(axes, palette, details)
-    body = str(details["body"]).capitalize()
-    headed(figure, palette, f"{event.subject} in front of the {body}", demo=demo)
-    words = _words(event, site)
-    if rig is not None and reach > _WIDEST:
-        words += f"\nThe chip of {plain(rig.name, 20)} reaches beyond the picture."
-    figure.supxlabel(words, color=palette.ink, fontsize=9, ha="center")
+    headed(figure, palette, _title(event), demo=demo)
+    figure.supxlabel(words, color=palette.ink, fontsize=SMALL, ha="center")
     return figure
+
+
+def _title(event: Event) -> str:
+    body = str(event.details["body"]).capitalize()
+    return f"{event.subject} in front of the {body}"
 
 
 def _disc(axes: Axes, palette: Palette, details: Any) -> None:
@@ -88,31 +107,14 @@ def _disc(axes: Axes, palette: Palette, details: Any) -> None:
     )
 
 
-def dark_part(illuminated: float, bright_limb_deg: float) -> tuple[Floats, Floats]:
-    """The outline of a body's unlit part: a half limb and the terminator, ``(n,)``.
-
-    The terminator is half an ellipse (the projection of a circle), whose short half
-    axis is 1 − 2 × the lit fraction of the disc (geometry).
-    """
-    angle = np.linspace(0.0, np.pi, 91)
-    across = np.concatenate([np.cos(angle), np.cos(angle)[::-1]])
-    along = np.concatenate(
-        [-np.sin(angle), (1.0 - 2.0 * illuminated) * np.sin(angle)[::-1]]
-    )
-    bright, side = spot(bright_limb_deg, 1.0), spot(bright_limb_deg + 90.0, 1.0)
-    outline = across[:, None] * side + along[:, None] * bright
-    return outline[:, 0], outline[:, 1]
-
-
-def _chord(axes: Axes, palette: Palette, event: Event) -> None:
+def _chord(axes: Axes, palette: Palette, event: Event, reach: float) -> None:
     """The way across, drawn out beyond the limb, with seconds from the middle."""
     details = event.details
     middle = spot(details["offset_position_angle_deg"], details["offset_radii"])
     along = spot(details["chord_position_angle_deg"], 1.0)
     half = float(np.sqrt(max(0.0, 1.0 - details["offset_radii"] ** 2)))
-    duration_s = float(details.get("duration_s") or nan)
-    ends = np.array([middle - (half + 0.22) * along, middle + (half + 0.22) * along])
-    axes.plot(ends[:, 0], ends[:, 1], color=palette.strong, lw=2.4, label="_chord")
+    ends = np.array([middle - (half + 0.2) * along, middle + (half + 0.2) * along])
+    axes.plot(ends[:, 0], ends[:, 1], color=palette.strong, lw=2.2, label="_chord")
     axes.annotate(
         "",
         xy=tuple(ends[1] + 0.05 * along),
@@ -120,37 +122,49 @@ def _chord(axes: Axes, palette: Palette, event: Event) -> None:
         arrowprops={
             "arrowstyle": "-|>",
             "color": palette.strong,
-            "mutation_scale": 18,
+            "mutation_scale": 15,
         },
     )
     _object(axes, palette, details, middle)
-    if not isfinite(duration_s) or half == 0.0:
-        return
+    duration_s = float(details.get("duration_s") or nan)
+    if isfinite(duration_s) and half > 0.0:
+        places = {
+            second: middle + along * (2.0 * half * second / duration_s)
+            for second in ticks_s(duration_s)
+        }
+        _seconds(axes, palette, places, _outward(along, middle), reach / _AROUND)
+
+
+def _outward(along: Floats, middle: Floats) -> Floats:
+    """The side of the chord that is away from the disc's centre."""
     side = np.array([along[1], -along[0]])
-    if side @ middle < 0.0:
-        side = -side
-    for second in ticks_s(duration_s):
-        at = middle + along * (2.0 * half * second / duration_s)
-        axes.plot(
-            *np.array([at - 0.03 * side, at + 0.03 * side]).T, color=palette.ink, lw=1.2
-        )
-        words = f"{second:+g} s".replace("-", "−") if second else "0"
+    return -side if side @ middle < 0.0 else side
+
+
+def _seconds(
+    axes: Axes,
+    palette: Palette,
+    places: dict[float, Floats],
+    side: Floats,
+    scale: float,
+) -> None:
+    """A tick at each of these seconds from the middle, and its words."""
+    for second, at in places.items():
+        tick = np.array([at - 0.03 * scale * side, at + 0.03 * scale * side])
+        axes.plot(*tick.T, color=palette.ink, lw=1.2, label="_second")
+        if not second:
+            continue  # the object itself stands there
+        x, y = (at + 0.12 * scale * side).tolist()
         axes.text(
-            float(at[0] + 0.11 * side[0]),
-            float(at[1] + 0.11 * side[1]),
-            words,
+            x,
+            y,
+            f"{second:+g} s".replace("-", "−"),
             ha="center",
             va="center",
-            fontsize=8,
+            fontsize=SMALL,
             color=palette.ink,
+            path_effects=rim(palette),
         )
-
-
-def ticks_s(duration_s: float) -> list[float]:
-    """Seconds from the middle at which the chord is marked, five or so of them."""
-    step = next((s for s in _TICKS_S if duration_s / s <= 6.0), duration_s / 5.0)
-    count = int(duration_s / 2.0 / step)
-    return [round(i * step, 4) for i in range(-count, count + 1)]
 
 
 def _object(axes: Axes, palette: Palette, details: Any, middle: Floats) -> None:
@@ -164,23 +178,13 @@ def _object(axes: Axes, palette: Palette, details: Any, middle: Floats) -> None:
         )
 
 
-def _chip(axes: Axes, palette: Palette, details: Any, rig: Rig) -> float:
-    """The chip's outline on the disc's centre, or on the chord where it is smaller."""
+def _chip(axes: Axes, palette: Palette, outline: Floats, rig: Rig) -> None:
+    """The chip as a dashed outline with its name above it."""
     from matplotlib.patches import Polygon
 
-    radius_deg = float(details["disc_diameter_arcsec"]) / 7200.0
-    width, height = (0.5 * side / radius_deg for side in rig.field_deg)
-    up, right = spot(rig.rotation_deg, 1.0), spot(rig.rotation_deg - 90.0, 1.0)
-    centre = np.zeros(2)
-    if min(width, height) < 1.0:
-        centre = spot(details["offset_position_angle_deg"], details["offset_radii"])
-    corners = [
-        centre + a * width * right + b * height * up
-        for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
-    ]
     axes.add_patch(
         Polygon(
-            corners,
+            outline,
             closed=True,
             fill=False,
             edgecolor=palette.second,
@@ -189,20 +193,16 @@ def _chip(axes: Axes, palette: Palette, details: Any, rig: Rig) -> float:
             label="_chip",
         )
     )
-    reach = float(np.abs(corners).max())
-    if reach > _WIDEST:
-        return reach
-    top = centre + height * up
     axes.annotate(
         f"chip of {plain(rig.name, 20)}",
-        xy=tuple(top),
-        xytext=(0, 4),
+        xy=(float(outline[:, 0].mean()), float(outline[:, 1].max())),
+        xytext=(0, 3),
         textcoords="offset points",
         ha="center",
-        fontsize=8,
+        fontsize=SMALL,
         color=palette.ink,
+        path_effects=rim(palette),
     )
-    return 1.12 * reach
 
 
 def _points(axes: Axes, palette: Palette, details: Any) -> None:
@@ -212,17 +212,20 @@ def _points(axes: Axes, palette: Palette, details: Any) -> None:
             abs((details[f"{end}_position_angle_deg"] - angle + 180.0) % 360.0 - 180.0)
             for end in ("entry", "exit")
         ]
-        x, y = spot(angle + (12.0 if min(near) < 9.0 else 0.0), 1.13)
-        axes.text(x, y, word, ha="center", va="center", fontsize=11, color=palette.ink)
+        x, y = spot(angle + (12.0 if min(near) < 9.0 else 0.0), 1.12)
+        axes.text(
+            x, y, word, ha="center", va="center", fontsize=USUAL, color=palette.ink
+        )
 
 
 def _words(event: Event, site: Site) -> str:
     """When, for how long, how sure, and what the marks mean."""
     zone, details = zone_of(site.zone), event.details
     local = event.best.astimezone(zone)
-    time = f"{clock_tenths(event.best, zone)} on {local:%d %B %Y}"
-    time += f", {zone_words(local, zone)}"
-    said = []
+    time = f"{clock_tenths(event.best, zone)} on {local:%d %B %Y}".replace(" 0", " ")
+    said = [f"{time}, {zone_words(local, zone)}"]
+    if not details.get("from_site", True):
+        said.append(_elsewhere(details))
     if details.get("duration_s"):
         said.append(f"{details['duration_s']:.2f} s across")
     if isfinite(event.timing_bound_s):
@@ -230,10 +233,20 @@ def _words(event: Event, site: Site) -> str:
     said.append("dot: the object to scale")
     if details.get("illuminated") is not None:
         said.append("hatched: the dark part")
-    lines = [time, "; ".join(said), "North up, east left as in the sky."]
+    said.append("north up, east left as in the sky")
+    lines = [listed(said)]
     if details["body"] == "sun":
-        lines.append("SUN: certified full-aperture filter on every optic, always.")
-    return "\n".join(lines)
+        lines.append("SUN: certified full-aperture filter on every optic.")
+    return wrapped("\n".join(lines))
+
+
+def _elsewhere(details: Any) -> str:
+    """From where it is seen so, where that is not the site."""
+    strip = details.get("strip") or {}
+    near = strip.get("nearest") or {}
+    if "distance_km" not in near:
+        return "not as seen from the site"
+    return f"as seen {near['distance_km']:.1f} km from the site"
 
 
 def clock_tenths(time: datetime, zone: Any) -> str:

@@ -8,8 +8,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from passes.charts.clockface import zone_of
-from passes.charts.paper import new_figure, plain, prepared, titled
+from passes.charts.clockface import zone_of, zone_words
+from passes.charts.paper import (
+    SMALL,
+    WIDTH_IN,
+    headed,
+    new_figure,
+    plain,
+    prepared,
+    rim,
+    wrapped,
+)
 from passes.model import Site
 from passes_plugins.transits.chart import clock_tenths
 from passes_plugins.transits.strips import way
@@ -30,9 +39,11 @@ def strip_chart(
 ) -> Figure:
     """Centre line, edges and their 95 % bound, the site, the nearest point."""
     strip = event.details["strip"]
-    figure = new_figure(palette, 5.6, 6.4)
+    words = _words(event, site)
+    figure = new_figure(palette, WIDTH_IN + 1.25 + 0.15 * words.count("\n"))
     axes = prepared(figure.add_subplot(1, 1, 1), palette)
     axes.set_aspect("equal")
+    axes.locator_params(nbins=6)
     centre, left, right = (
         eastings_km(site, strip[name]) for name in ("centre", "left", "right")
     )
@@ -43,11 +54,11 @@ def strip_chart(
     _spots(axes, palette, site, nearest, strip)
     _frame(axes, nearest, strip)
     _scale(axes, palette)
-    axes.set_xlabel("km east of the site", fontsize=9)
-    axes.set_ylabel("km north of the site", fontsize=9)
+    axes.set_xlabel("km east of the site", fontsize=SMALL)
+    axes.set_ylabel("km north of the site", fontsize=SMALL)
     body = str(event.details["body"]).capitalize()
-    titled(axes, palette, f"Where {event.subject} crosses the {body}", demo=demo)
-    _key(figure, axes, palette, event, site)
+    headed(figure, palette, f"Where {event.subject} crosses the {body}", demo=demo)
+    _key(figure, axes, palette, words)
     return figure
 
 
@@ -91,7 +102,7 @@ def _bounds(
     across = right - left
     outward = across / np.linalg.norm(across, axis=1, keepdims=True)
     for n, edge in enumerate((left - shift * outward, right + shift * outward)):
-        label = f"95 % bound (±{shift:.1f} km)" if n == 0 else None
+        label = f"95 % bound, ±{shift:.1f} km" if n == 0 else None
         axes.plot(*edge.T, color=palette.second, lw=1.4, ls="--", label=label)
 
 
@@ -99,7 +110,7 @@ def _spots(
     axes: Axes, palette: Palette, site: Site, nearest: Floats, strip: Any
 ) -> None:
     look: Any = {"ls": "none", "color": palette.ink, "zorder": 5}
-    name = plain(site.name, 24) or "site"
+    name = plain(site.name, 18) or "site"
     axes.plot(0, 0, marker="s", markersize=8, label=name, **look)
     distance = strip["nearest"]["distance_km"]
     words = f"nearest point, {distance:.1f} km"
@@ -126,7 +137,12 @@ def _scale(axes: Axes, palette: Palette) -> None:
     length = max((k for k in _BARS_KM if k <= 0.3 * wide), default=_BARS_KM[0])
     x, y = x0 + 0.05 * wide, y0 + 0.05 * (y1 - y0)
     axes.plot([x, x + length], [y, y], color=palette.ink, lw=4.0, solid_capstyle="butt")
-    look: Any = {"ha": "center", "fontsize": 9, "color": palette.ink}
+    look: Any = {
+        "ha": "center",
+        "fontsize": SMALL,
+        "color": palette.ink,
+        "path_effects": rim(palette),
+    }
     axes.text(x + length / 2, y + 0.02 * wide, f"{length:g} km", **look)
     right = x1 - 0.06 * wide
     axes.annotate(
@@ -138,25 +154,35 @@ def _scale(axes: Axes, palette: Palette) -> None:
     axes.text(right, y0 + 0.16 * wide, "N", **look)
 
 
-def _key(
-    figure: Figure, axes: Axes, palette: Palette, event: Event, site: Site
-) -> None:
-    handles, labels = axes.get_legend_handles_labels()
+def _words(event: Event, site: Site) -> str:
+    """When it is at the nearest point, and what to take care of."""
     zone = zone_of(site.zone)
     local = event.best.astimezone(zone)
-    time = f"nearest point: {clock_tenths(event.best, zone)}, {local:%d %B %Y}"
-    careful = "Stop only where it is allowed and safe."
+    date = f"{local:%d %B %Y}".removeprefix("0")
+    lines = [
+        f"nearest point: {clock_tenths(event.best, zone)}, {date}",
+        f"times {zone_words(local, zone)}",
+        "Stop only where it is allowed and safe.",
+    ]
     if event.details["body"] == "sun":
-        careful += "\nSUN: certified full-aperture filter on every optic, always."
-    figure.legend(
+        lines.append("SUN: certified full-aperture filter on every optic.")
+    return wrapped("\n".join(lines))
+
+
+def _key(figure: Figure, axes: Axes, palette: Palette, words: str) -> None:
+    """What the lines and marks are, under the time and the cautions."""
+    handles, labels = axes.get_legend_handles_labels()
+    legend = figure.legend(
         handles,
         labels,
         loc="outside lower center",
         ncols=2,
-        fontsize=8,
+        fontsize=SMALL,
         labelcolor=palette.ink,
-        facecolor=palette.paper,
-        edgecolor="none",
-        title=f"{time}\n{careful}",
-        title_fontproperties={"size": 8},
-    ).get_title().set_color(palette.ink)
+        frameon=False,
+        columnspacing=1.2,
+        handlelength=1.8,
+        title=words,
+        title_fontproperties={"size": SMALL},
+    )
+    legend.get_title().set_color(palette.ink)
