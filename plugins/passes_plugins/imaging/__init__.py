@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 
 def _advise(briefing: Briefing) -> Advice:
     from passes_plugins.imaging.advising import advise
+    from passes_plugins.imaging.chart import pictured
 
-    return advise(briefing)
+    return pictured(advise(briefing), briefing)
 
 
 def _load() -> click.Command:

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from passes.charts.clockface import zone_of
+from passes.charts.clockface import clock, zone_of
 from passes.charts.passline import Course, Limit, Shooting, pass_chart
-from passes.model import Span
+from passes.model import Passage, Span
+from passes.model.answers import Picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from passes.charts.theme import Palette
-    from passes.contributions import Services
-    from passes.model import Advice, Passage
+    from passes.contributions import Briefing, Services
+    from passes.model import Advice
 
 _LIMITS = {
     "exposure_fixed_s": "standing still",
@@ -39,6 +42,48 @@ def advice_chart(
         demo=services.demo,
     )
     return pass_chart(palette, course)
+
+
+def pictured(advice: Advice, briefing: Briefing) -> Advice:
+    """The advice with the picture of its pass, drawn when asked for."""
+    subject = briefing.subject
+    if not isinstance(subject, Passage):
+        return advice
+    course = Course(
+        site=briefing.site,
+        track=briefing.track,
+        zone=zone_of(briefing.site.zone),
+        visible=subject.visible,
+        shooting=shooting_of(advice),
+        demo=briefing.demo,
+    )
+    picture = Picture(
+        name="pass",
+        described=_words(course),
+        draw=partial(pass_chart, course=course),
+    )
+    return replace(advice, pictures=(picture,))
+
+
+def _words(course: Course) -> str:
+    """What the picture shows, for those who do not see it."""
+    track, shooting = course.track, course.shooting
+    name = track.name or str(track.catalog_number)
+    words = f"{name} with rig {shooting.rig} against time: altitude up to "
+    words += f"{np.nanmax(track.altitude_deg):.0f}°"
+    fastest = float(np.max(np.nan_to_num(track.angular_rate_deg_s)))
+    words += f", speed up to {fastest:.2f}°/s, magnitude, longest shutter."
+    for told, span in (
+        ("The mount can follow", shooting.follow),
+        ("Record", shooting.record),
+    ):
+        if span is not None:
+            ends = (clock(t, course.zone, seconds=True) for t in (span.start, span.end))
+            words += f" {told} from {' to '.join(ends)}."
+    if shooting.waits:
+        places = [clock(when, course.zone, seconds=True) for when in shooting.waits]
+        words += f" Places to wait at: {', '.join(places)}."
+    return words
 
 
 def shooting_of(advice: Advice) -> Shooting:
