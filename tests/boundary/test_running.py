@@ -10,6 +10,9 @@ import pytest
 from passes import contributions as c
 from passes import testing as kit
 from passes.errors import PluginFailed, UnknownName
+from passes.forecast.guard import reports_from
+from passes.model import Report
+from passes.model.answers import Picture
 from passes.registry import Origin, Provided, Registry, ask
 
 Load = Callable[..., Registry]
@@ -254,3 +257,94 @@ def test_quick_calls_leave_no_thread_and_no_word(
         thread.join(timeout=5.0)  # half the time that an uncancelled one would take
     assert not any(thread.is_alive() for thread in watchers)
     assert capsys.readouterr().err == ""
+
+
+# --- reports that need reports, and pictures ----------------------------------------
+
+
+def reporter(
+    name: str, report: Callable[[c.SessionBriefing], Any], **fields: Any
+) -> Provided[c.SessionReporter]:
+    """A reporter of its own kind."""
+    item = c.SessionReporter(
+        name=name, summary="Odd.", report=report, kinds=(name,), **fields
+    )
+    return Provided(Origin(name, "passes-menagerie", "9.9"), item)
+
+
+class Offered(Registry):
+    """A registry that offers these reporters."""
+
+    def __init__(self, *reporters: Provided[c.SessionReporter]) -> None:
+        super().__init__()
+        self._reporters = reporters
+
+    def of(self, kind: Any) -> Any:
+        return self._reporters if kind is c.SessionReporter else super().of(kind)
+
+
+def told(registry: Registry, *kinds: str) -> tuple[Report, ...]:
+    briefing = kit.session_briefing()
+    return reports_from(registry, lambda _: briefing, kinds)
+
+
+def heard_by(briefing: c.SessionBriefing) -> Report:
+    kinds = ", ".join(one.kind for one in briefing.reports)
+    return Report(kind="last", summary={"heard": kinds})
+
+
+def menagerie(**fields: Any) -> Offered:
+    """Two reporters, and one that needs what they say."""
+    return Offered(
+        reporter("first", lambda _: Report(kind="first")),
+        reporter("last", heard_by, needs_reports=True, **fields),
+        reporter("second", lambda _: Report(kind="second")),
+    )
+
+
+def test_who_needs_reports_is_asked_last_and_gets_them() -> None:
+    (last,) = told(menagerie(unasked=False), "last")
+    assert last.summary["heard"] == "first, second"
+
+
+def test_who_must_be_named_is_not_asked_otherwise() -> None:
+    registry = menagerie(unasked=False)
+    assert [one.kind for one in told(registry)] == ["first", "second"]
+    assert [one.kind for one in told(registry, "*", "last")] == [
+        "first",
+        "last",
+        "second",
+    ]
+
+
+def test_one_is_not_asked_twice() -> None:
+    asked = []
+
+    def count(_: c.SessionBriefing) -> Report:
+        asked.append(1)
+        return Report(kind="first")
+
+    registry = Offered(
+        reporter("first", count), reporter("last", heard_by, needs_reports=True)
+    )
+    told(registry)
+    assert len(asked) == 1
+
+
+def test_a_picture_that_cannot_be_drawn_is_a_problem_and_none() -> None:
+    good = Picture(name="good", described="Good.", draw=lambda palette: palette)
+    bad = Picture(name="bad", described="Bad.", draw=fails)
+    pictured = Report(kind="first", pictures=(good, bad))
+    registry = Offered(reporter("first", lambda _: pictured))
+    (report,) = told(registry)
+    assert [one.draw("ink") for one in report.pictures] == ["ink", None]
+    (problem,) = registry.problems
+    assert problem.origin.plugin == "first"
+    assert "not today" in problem.line()
+
+
+def test_pictures_are_looked_at_before_anyone_uses_them() -> None:
+    odd = Report(kind="first", pictures=("a photograph",))  # type: ignore[arg-type]
+    registry = Offered(reporter("first", lambda _: odd))
+    assert told(registry) == ()
+    assert "want Picture" in registry.problems[0].line()

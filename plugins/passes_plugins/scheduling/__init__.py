@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from passes.contributions import Command, Exporter
+from passes.contributions import Command, Exporter, SessionReporter
 from passes.hookspecs import hookimpl
 
 if TYPE_CHECKING:
     import click
 
-    from passes.contributions import Answer
+    from passes.contributions import Answer, SessionBriefing
+    from passes.model import Report
 
 
 def _schedule() -> click.Command:
@@ -28,6 +29,12 @@ def _cue() -> click.Command:
     from passes_plugins.scheduling.cue_command import command
 
     return command
+
+
+def _report(briefing: SessionBriefing) -> Report:
+    from passes_plugins.scheduling.reporting import report
+
+    return report(briefing)
 
 
 def _calendar(answer: Answer) -> str:
@@ -53,6 +60,18 @@ def passes_commands() -> Iterator[Command]:
         name="cue",
         summary="Give out the steps of a schedule, each at its time.",
         load=_cue,
+    )
+
+
+@hookimpl
+def passes_session_reporters() -> Iterator[SessionReporter]:
+    yield SessionReporter(
+        name="schedule",
+        summary="The night's steps, as the schedule command makes them.",
+        report=_report,
+        kinds=("schedule",),
+        unasked=False,
+        needs_reports=True,
     )
 
 
