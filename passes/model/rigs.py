@@ -78,7 +78,8 @@ class Rig:
     the central obstruction as a fraction of the aperture.  ``rotation_deg`` is the
     position angle of the frame's up direction (north through east).
     ``offset_arcmin`` is this rig's axis relative to the platform's main
-    instrument, (right, up) in the main instrument's frame.
+    instrument, (right, up) in the main instrument's frame.  ``power_w`` is what camera,
+    computer, mount and heaters draw together, ``battery_wh`` what their supply holds.
     """
 
     name: str
@@ -99,6 +100,8 @@ class Rig:
     write_mb_s: float = nan
     buffer_mb: float = nan
     free_gb: float = nan
+    power_w: float = nan
+    battery_wh: float = nan
     mount: Mount = field(default_factory=Mount)
     offset_arcmin: tuple[float, float] = (0.0, 0.0)
     focal_ratio: float = nan
@@ -125,6 +128,9 @@ class Rig:
             within(self.aperture_mm, 0.5, 20_000.0, f"rig {self.name}: aperture", " mm")
         if not isnan(self.quantum_efficiency):
             within(self.quantum_efficiency, 1e-4, 1.0, f"rig {self.name}: qe", "")
+        for what, value in (("power", self.power_w), ("battery", self.battery_wh)):
+            if not isnan(value):
+                within(value, 0.0, 1e6, f"rig {self.name}: {what}", "")
         hold_tuples(self, "gains", "filters", "modes")
 
     @property

@@ -137,6 +137,8 @@ _CAMERA = (
         names=("buffer_mb",),
     ),
     _number("--free", 0, 1e7, "GB", "Free space on the disk.", names=("free_gb",)),
+    _number("--power", 0, 1e6, "W", "What all of it draws.", names=("power_w",)),
+    _number("--battery", 0, 1e6, "WH", "What its supply holds.", names=("battery_wh",)),
 )
 _MOUNT = (
     click.option(

@@ -43,7 +43,7 @@ def rig_sheet(rig: Rig, screen: Screen) -> str:
     """One rig in full."""
     pairs = [("Rig", plain(rig.name, 60)), ("Optics", _optics(rig))]
     pairs += [("Camera", _camera(rig)), ("Field", _field(rig)), ("Disk", _disk(rig))]
-    pairs += [("Mount", _mount(rig))]
+    pairs += [("Power", _power(rig)), ("Mount", _mount(rig))]
     pairs += [
         (
             "Gain",
@@ -104,6 +104,12 @@ def _disk(rig: Rig) -> str:
         f"link {number(rig.link_mb_s, 0, ' MB/s')}, write "
         f"{number(rig.write_mb_s, 0, ' MB/s')}, buffer "
         f"{number(rig.buffer_mb, 0, ' MB')}, free {number(rig.free_gb, 0, ' GB')}"
+    )
+
+
+def _power(rig: Rig) -> str:
+    return (
+        f"draws {number(rig.power_w, 0, ' W')}, of {number(rig.battery_wh, 0, ' Wh')}"
     )
 
 

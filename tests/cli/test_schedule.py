@@ -48,6 +48,12 @@ def test_the_page_fits_and_says_what_to_do_when(shown):
     assert "Times are Europe/Madrid (UTC+1)" in page
 
 
+def test_every_ready_line_says_what_for(shown):
+    rows = [line for line in shown().splitlines() if re.search(r"\bready\b", line)]
+    assert rows
+    assert all(re.search(r"best \d\d:\d\d", row) for row in rows)
+
+
 def test_the_document_and_the_lines_keep_their_schemas(shown, tmp_path):
     document = json.loads(shown("--json"))
     validator("schedule.json").validate(document)

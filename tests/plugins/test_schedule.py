@@ -428,7 +428,8 @@ def test_what_weighs_nothing_is_told_and_takes_no_rig():
 
 def test_the_preparation_is_counted_back_from_the_first_start():
     recording = advice(settings={"recording": {"gigabytes": 120.0}})
-    rigs = [rig(mount=Mount(kind="equatorial"), free_gb=100.0)]
+    equatorial = Mount(kind="equatorial")
+    rigs = [rig(mount=equatorial, free_gb=100.0, power_w=40.0, battery_wh=80.0)]
     schedule = made(
         [event("a", 0, 5)],
         rigs,
@@ -446,9 +447,21 @@ def test_the_preparation_is_counted_back_from_the_first_start():
     assert disk["disk_gb"] == {"long": 120.0}
     assert disk["free_gb"] == {"long": 100.0}
     assert disk["hours"] == pytest.approx(2 + 326 / 3600, abs=0.01)
+    assert disk["power_wh"] == {"long": pytest.approx(40 * disk["hours"], abs=0.3)}
+    assert disk["battery_wh"] == {"long": 80.0}
     text = " ".join(note.text for note in schedule.notes)
+    assert "2.1 h; long 84 of 80 Wh, 120 of 100 GB" in text
+    assert "will draw 84 Wh tonight and has 80 Wh" in text
     assert "120 GB tonight and has 100 GB free" in text
     assert "too bright for a polar alignment" in text
+
+
+def test_where_no_rig_tells_its_draw_power_is_in_hours():
+    schedule = made([event("a", 0, 5)], set_up=SetUp(seconds=7200.0))
+    (note,) = [n for n in schedule.notes if "Power" in n.text]
+    assert "on site: 2.1 h" in note.text
+    assert "No rig tells its draw" in note.text
+    assert "Wh" not in note.text
 
 
 def test_too_little_time_to_cool_is_told():

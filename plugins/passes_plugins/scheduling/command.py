@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -117,31 +116,12 @@ def command(services: Services, /, output: Output, **given: Any) -> None:
 def _schedule(
     services: Services, session: Placed | None, given: dict[str, Any]
 ) -> Schedule:
-    from passes.tables import zone_of
     from passes_plugins.scheduling.gathering import gather
     from passes_plugins.scheduling.leads import Leads
-    from passes_plugins.scheduling.making import make_schedule
 
     leads = Leads.of(services.settings, given)
-    found = gather(
-        services,
-        session,
-        leads,
-        limit=given["limit"],
-        every=given["every"],
-    )
-    made = make_schedule(
-        found.events,
-        found.advice,
-        found.rigs,
-        leads,
-        window=services.window,
-        set_up=_set_up(services, given["set_up_s"]),
-        reserved=found.reserved,
-        zone=zone_of(services.site.zone),
-        demo=services.demo,
-    )
-    return replace(made, notes=(*made.notes, *found.notes))
+    found = gather(services, session, leads, limit=given["limit"], every=given["every"])
+    return found.schedule(services, leads, _set_up(services, given["set_up_s"]))
 
 
 def _set_up(services: Services, seconds: float | None) -> SetUp | None:

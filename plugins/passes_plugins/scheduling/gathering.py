@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from passes.errors import PassesError
@@ -14,18 +14,21 @@ from passes.model import (
     Passage,
     Report,
     Rig,
+    Schedule,
     Session,
     Span,
 )
-from passes_plugins.scheduling.jobs import SUB, is_recorded, job_of
+from passes.tables import zone_of
+from passes_plugins.scheduling.jobs import SUB, Job, is_recorded, job_of
 from passes_plugins.scheduling.leads import Leads
-from passes_plugins.scheduling.making import rigs_of
+from passes_plugins.scheduling.making import make_schedule, rigs_of
 from passes_plugins.scheduling.openings import sub_events
 from passes_plugins.scheduling.overlaps import settle
 
 if TYPE_CHECKING:
     from passes.contributions import Services
     from passes_plugins.scheduling.planning import Placed
+    from passes_plugins.scheduling.set_up import SetUp
 
 #: A pass asked for by name is wanted, however little it is worth.
 _LEAST_WEIGHT = 0.01
@@ -41,6 +44,23 @@ class Gathered:
     rigs: tuple[Rig, ...]
     reserved: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()
+
+    def schedule(
+        self, services: Services, leads: Leads, set_up: SetUp | None = None
+    ) -> Schedule:
+        """The schedule of it all, for the services' window and zone."""
+        made = make_schedule(
+            self.events,
+            self.advice,
+            self.rigs,
+            leads,
+            window=services.window,
+            set_up=set_up,
+            reserved=self.reserved,
+            zone=zone_of(services.site.zone),
+            demo=services.demo,
+        )
+        return replace(made, notes=(*made.notes, *self.notes))
 
 
 def gather(
@@ -66,7 +86,7 @@ def gather(
     events += subs
     for report in reports:
         events += _inside(report.events, services.window)
-        notes += [n for n in report.notes if n.severity != "info"]
+        notes += [n for n in report.notes if n.severity != "info" and n not in notes]
     advice, failed = _advice(services, events, asked.rigs, reserved, leads)
     return Gathered(
         events=tuple(events),
@@ -138,16 +158,9 @@ def _advice(
 ) -> tuple[dict[tuple[str, str], Advice], list[Note]]:
     """What the advisers say of each event that its rig can do."""
     by_name = {rig.name: rig for rig in rigs}
-    wanted = [
-        job_of(event, rig, None, leads)
-        for event in events
-        if is_recorded(event) and event.kind != SUB
-        for rig in rigs_of(event, rigs, reserved)
-        if rig
-    ]
     found: dict[tuple[str, str], Advice] = {}
     failed: dict[str, Note] = {}
-    for job in settle(wanted, leads.turn_s)[0]:
+    for job in settle(_recordings(events, rigs, reserved, leads), leads.turn_s)[0]:
         if job.event.catalog_number is None:
             continue
         try:
@@ -158,6 +171,20 @@ def _advice(
         if best is not None:
             found[job.event.id, job.rig] = best
     return found, list(failed.values())
+
+
+def _recordings(
+    events: Sequence[Event],
+    rigs: Sequence[Rig],
+    reserved: frozenset[str],
+    leads: Leads,
+) -> Iterator[Job]:
+    """What is to be recorded beside a session's subs, by rigs that are known."""
+    for event in events:
+        if is_recorded(event) and event.kind != SUB:
+            for rig in rigs_of(event, rigs, reserved):
+                if rig:
+                    yield job_of(event, rig, None, leads)
 
 
 def _no_advice(event: Event, error: PassesError) -> Note:

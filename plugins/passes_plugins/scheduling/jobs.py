@@ -90,6 +90,10 @@ def about(event: Event) -> dict[str, Any]:
     body = event.details.get("body")
     if isinstance(body, str) and body:
         found["body"] = body
+    if isfinite(event.magnitude):
+        found["magnitude"] = round(event.magnitude, 2)
+    if isfinite(event.timing_bound_s):
+        found["timing_bound_s"] = round(event.timing_bound_s, 3)
     if event.pointing is not None:
         found["pointing"] = _pointing(event.pointing)
     return found

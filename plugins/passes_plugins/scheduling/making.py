@@ -45,28 +45,54 @@ def make_schedule(
     give times in ``zone``.  The same inputs give the same schedule, in any order.
     """
     events = sorted(_unique(events), key=lambda event: (event.start, event.id))
-    wanted = [
+    jobs, lost = overlaps.settle(
+        _wanted(events, advice, rigs, leads, reserved), leads.turn_s
+    )
+    held, remarks = holding.steps(events, jobs, leads)
+    prepared, needs = _prepared(set_up, jobs, rigs, zone)
+    steps = [
+        *(one for job, before in _in_turn(jobs) for one in _steps(job, before, leads)),
+        *(_remark(event) for event in events if _is_remark(event)),
+        *held,
+        *prepared,
+    ]
+    notes = (
+        *_cautions(jobs),
+        *overlaps.told(lost, zone),
+        *remarks,
+        *_doubts(jobs, leads, zone),
+        *needs,
+    )
+    return Schedule(window=window, steps=_ordered(steps, demo), notes=notes, demo=demo)
+
+
+def _wanted(
+    events: Sequence[Event],
+    advice: Mapping[tuple[str, str], Advice],
+    rigs: Sequence[Rig],
+    leads: Leads,
+    reserved: Collection[str],
+) -> list[Job]:
+    """Every recording that somebody could want, of each rig that may do it."""
+    return [
         job_of(event, rig, advice.get((event.id, rig)), leads)
         for event in events
         if is_recorded(event)
         for rig in rigs_of(event, rigs, reserved)
     ]
-    jobs, lost = overlaps.settle(wanted, leads.turn_s)
-    steps = [
-        step for job, before in _in_turn(jobs) for step in _steps(job, before, leads)
-    ]
-    steps += [_remark(event) for event in events if _is_remark(event)]
-    held, hold_notes = holding.steps(events, jobs, leads)
-    steps += held
-    notes = [*overlaps.told(lost, zone), *hold_notes, *_doubts(jobs, leads, zone)]
+
+
+def _prepared(
+    set_up: SetUp | None, jobs: Sequence[Job], rigs: Sequence[Rig], zone: tzinfo
+) -> tuple[list[Step], list[Note]]:
+    if set_up is None or not jobs:
+        return [], []
+    return preparation(set_up, jobs, rigs, zone)
+
+
+def _cautions(jobs: Sequence[Job]) -> Iterator[Note]:
     if any(job.event.details.get("body") == "sun" for job in jobs):
-        notes.insert(0, Note(text=SUN, severity="warning"))
-    if set_up is not None and jobs:
-        more, remarks = preparation(set_up, jobs, rigs, zone)
-        steps, notes = [*steps, *more], [*notes, *remarks]
-    return Schedule(
-        window=window, steps=_ordered(steps, demo), notes=tuple(notes), demo=demo
-    )
+        yield Note(text=SUN, severity="warning")
 
 
 def _unique(events: Sequence[Event]) -> list[Event]:

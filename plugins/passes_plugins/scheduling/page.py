@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
+from math import nan
 from typing import TYPE_CHECKING, Any
 
 from passes.model import Step
-from passes.tables import Column, clock, listing, offset, paragraph, plain, zone_of
+from passes.tables import (
+    Column,
+    clock,
+    listing,
+    offset,
+    paragraph,
+    plain,
+    step_s,
+    zone_of,
+)
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -18,6 +28,7 @@ if TYPE_CHECKING:
 
 #: What several rigs do within this long is one line.
 _AT_ONCE = timedelta(seconds=5)
+_CHORES = {"focus": "focus run"}
 _COLUMNS = (
     Column("Time"),
     Column("Step"),
@@ -35,7 +46,7 @@ def page(services: Services, schedule: Schedule, screen: Screen) -> str:
     last = services.window.end.astimezone(zone)
     where = plain(services.site.name, 60) or "the place given"
     lines += [f"Schedule for {where}, {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M}"]
-    rows = [_row(run, zone) for run in _runs(schedule.steps)]
+    rows = [_row(run, zone) for run in _runs(schedule.steps, zone)]
     if rows:
         lines += ["", *listing(_COLUMNS, rows, screen), ""]
         lines += paragraph(_legend(services, zone), screen)
@@ -56,11 +67,11 @@ def _legend(services: Services, zone: tzinfo) -> str:
     )
 
 
-def _runs(steps: Sequence[Step]) -> Iterator[list[Step]]:
+def _runs(steps: Sequence[Step], zone: tzinfo) -> Iterator[list[Step]]:
     """Steps of a line: one, the same by several rigs at once, or a run of subs."""
     run: list[Step] = []
-    for step in _neighbours(steps):
-        if run and not _belongs(step, run):
+    for step in _neighbours(steps, zone):
+        if run and not _belongs(step, run, zone):
             yield run
             run = []
         run.append(step)
@@ -68,32 +79,38 @@ def _runs(steps: Sequence[Step]) -> Iterator[list[Step]]:
         yield run
 
 
-def _neighbours(steps: Sequence[Step]) -> list[Step]:
+def _neighbours(steps: Sequence[Step], zone: tzinfo) -> list[Step]:
     """In order of time, but what rigs do at once, and alike, stands together."""
     first: dict[tuple[str, str], int] = {}
     alike: dict[tuple[int, str], int] = {}
     keys = []
     for place, step in enumerate(steps):
-        if step.id.startswith("sub-") and step.event == "stop":
-            continue  # told with its start
+        if step.id.startswith("sub-") and _goes_with_start(step):
+            continue
         near = first.get((step.event, step.subject), place)
         late = step.time - steps[near].time > _AT_ONCE
         if late or not step.rig or _is_sub(step):
             near = place
         first[step.event, step.subject] = near
-        same = alike.setdefault((near, _how(step)), place)
+        same = alike.setdefault((near, _how(step, zone)), place)
         keys.append((near, same, place))
     return [steps[place] for *_, place in sorted(keys)]
 
 
-def _belongs(step: Step, run: Sequence[Step]) -> bool:
+def _goes_with_start(step: Step) -> bool:
+    """What a line of subs tells already: each stop, and dithers in between."""
+    before = (step.advice or {}).get("before")
+    return step.event == "stop" or (step.event == "ready" and before == "dither")
+
+
+def _belongs(step: Step, run: Sequence[Step], zone: tzinfo) -> bool:
     head = run[0]
     if _is_sub(step) or _is_sub(head):
         same = (step.rig, step.subject) == (head.rig, head.subject)
         return _is_sub(step) and _is_sub(head) and same
     same = (step.event, step.subject) == (head.event, head.subject)
     apart = step.rig not in [one.rig for one in run]
-    alike = _how(step) == _how(head)
+    alike = _how(step, zone) == _how(head, zone)
     return same and apart and alike and step.time - head.time <= _AT_ONCE
 
 
@@ -112,7 +129,7 @@ def _row(run: Sequence[Step], zone: tzinfo) -> list[str]:
         count = f"{len(run)} sub{'s' * (len(run) > 1)}"
         return [time, "expose", subject, rigs, f"{count} until {until}"]
     told = is_told(step) and step.subject != "set-up"  # there is nothing to do
-    return [time, "" if told else step.event, subject, rigs, _how(step)]
+    return [time, "" if told else step.event, subject, rigs, _how(step, zone)]
 
 
 def is_told(step: Step) -> bool:
@@ -120,41 +137,53 @@ def is_told(step: Step) -> bool:
     return step.event == "ready" and "kind" not in (step.advice or {})
 
 
-def _how(step: Step) -> str:
+def _how(step: Step, zone: tzinfo) -> str:
+    """What a step needs to be told for, in a few words."""
     advice: Any = step.advice or {}
     if "words" in advice:
-        return _listed(advice)
-    if step.event == "ready" and advice.get("body"):
-        return plain(f"{advice.get('kind', '')}, {advice['body']}", 60)
-    if step.event == "point" and "pointing" in advice:
-        return _where(advice["pointing"])
-    if step.event == "point" and "ra_deg" in advice:
-        return f"RA {advice['ra_deg']:.3f}° Dec {advice['dec_deg']:.3f}°"
-    if step.event == "start":
-        return _camera(advice)
-    return ""
+        return plain(str(advice["words"]), 100).partition(":")[0]
+    words = {"ready": _what, "point": _where, "start": _camera, "hold": _hold}
+    return words[step.event](advice, zone) if step.event in words else ""
 
 
-def _listed(advice: Any) -> str:
+def _what(advice: Any, zone: tzinfo) -> str:
+    """What comes, how bright, and when it is best; chores of a session by name."""
+    if advice.get("kind") == "sub":
+        chores = str(advice.get("before", "")).split()
+        done = [_CHORES.get(word, word) for word in chores if word != "flip"]
+        return (
+            f"{', '.join(done)} first"
+            if done
+            else f"subs of {advice.get('exposure_s', 0):g} s"
+        )
     words = []
-    if "hours" in advice:
-        words.append(f"{advice['hours']:.1f} h")
-    free = advice.get("free_gb") or {}
-    for rig, need in (advice.get("disk_gb") or {}).items():
-        room = f" of {free[rig]:.0f}" if rig in free else ""
-        words.append(f"{plain(rig, 20)} {need:.0f}{room} GB")
-    said = plain(str(advice["words"]), 100)
-    return f"{said}: {', '.join(words)}" if words else said
+    if advice.get("body"):
+        words.append(plain(f"{advice.get('kind', '')}, {advice['body']}", 40))
+    if isinstance(advice.get("magnitude"), float):
+        words.append(f"mag {advice['magnitude']:.1f}")
+    if isinstance(advice.get("best"), str):
+        best = datetime.fromisoformat(advice["best"])
+        sigma_s = advice.get("timing_bound_s", nan) / 2.0
+        words.append(f"best {clock(best, zone, step_s(sigma_s))}")
+    return ", ".join(words)
 
 
-def _where(pointing: Any) -> str:
+def _where(advice: Any, zone: tzinfo) -> str:
+    pointing = advice.get("pointing") or {}
     azimuth, altitude = pointing.get("azimuth_deg"), pointing.get("altitude_deg")
-    if azimuth is None or altitude is None:
+    if azimuth is not None and altitude is not None:
+        return f"az {azimuth:.1f}° alt {altitude:.1f}°"
+    if "ra_deg" not in advice:
         return ""
-    return f"az {azimuth:.1f}° alt {altitude:.1f}°"
+    flip = "flip: " if "flip" in str(advice.get("before", "")).split() else ""
+    return f"{flip}RA {advice['ra_deg']:.3f}° Dec {advice['dec_deg']:.3f}°"
 
 
-def _camera(advice: Any) -> str:
+def _hold(advice: Any, zone: tzinfo) -> str:
+    return f"for {plain(advice['for'], 40)}" if advice.get("for") else ""
+
+
+def _camera(advice: Any, zone: tzinfo) -> str:
     words = []
     exposure = advice.get("exposure_s")
     if exposure:

@@ -6,10 +6,8 @@ from typing import TYPE_CHECKING
 
 from passes.model import Report, Session
 from passes.plans.schedule import step_document
-from passes.tables import zone_of
 from passes_plugins.scheduling.gathering import gather
 from passes_plugins.scheduling.leads import Leads
-from passes_plugins.scheduling.making import make_schedule
 from passes_plugins.scheduling.planning import Placed
 
 if TYPE_CHECKING:
@@ -35,21 +33,12 @@ def report(briefing: SessionBriefing) -> Report:
         every=False,
         reports=briefing.reports,
     )
-    made = make_schedule(
-        found.events,
-        found.advice,
-        found.rigs,
-        leads,
-        window=services.window,
-        reserved=found.reserved,
-        zone=zone_of(services.site.zone),
-        demo=services.demo,
-    )
+    made = found.schedule(services, leads)
     return Report(
         kind="schedule",
         reporter="schedule",
         rows=tuple(step_document(step) for step in made.steps),
-        notes=(*made.notes, *found.notes),
+        notes=made.notes,
         summary={"steps": len(made.steps)},
     )
 

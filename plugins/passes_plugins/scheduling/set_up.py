@@ -6,23 +6,23 @@ All durations and their order are common practice, no source.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from math import isnan
 from typing import Any
 
 from passes.model import Note, Rig, Step
-from passes.tables import clock
+from passes.tables import clock, plain
 from passes_plugins.scheduling.jobs import SUB, Job
 
 #: What is done, its words, and minutes before the first start when two hours are given.
 _LIST = (
-    ("cool-down", "Optics out to cool (60–120 min)", 110.0),
+    ("cool-down", "Optics to cool (60–120 min)", 110.0),
     ("power-and-disk", "Power and disk", 85.0),
     ("dew-heaters", "Dew heaters on", 60.0),
     ("polar-alignment", "Polar alignment", 45.0),
-    ("focus", "Focus on a bright star, lock it", 20.0),
+    ("focus", "Focus on a star, lock it", 20.0),
 )
 _FULL_MIN = 120.0
 #: Optics need at least so long, min.
@@ -45,9 +45,9 @@ def preparation(
     first = min(jobs, key=lambda job: job.start)
     start = first.start.replace(microsecond=0)
     share = min(set_up.seconds / 60.0 / _FULL_MIN, 1.0)
-    need = _need(jobs, rigs)
-    stamp = f"{start:%Y%m%dT%H%M}"
     arrive = start - timedelta(seconds=set_up.seconds)
+    need = _need(jobs, rigs, arrive)
+    stamp = f"{start:%Y%m%dT%H%M}"
     found = [_step("on-site", stamp, arrive, {"words": "On site"})]
     notes: list[Note] = []
     for name, words, minutes in _LIST:
@@ -56,10 +56,10 @@ def preparation(
         time = start - timedelta(minutes=round(minutes * share, 1))
         advice: dict[str, Any] = {"words": words}
         if name == "power-and-disk":
-            advice |= need | {"hours": round(_hours(arrive, jobs), 2)}
+            advice |= need | {"words": f"{words}: {_in_words(need)}"}
         found.append(_step(name, stamp, time, advice))
         notes += _remarks(name, time, share * minutes, set_up, zone)
-    return found, [*notes, *_short(need)]
+    return found, [*notes, _told(need), *_short(need)]
 
 
 def _step(name: str, stamp: str, time: datetime, advice: dict[str, Any]) -> Step:
@@ -75,11 +75,6 @@ def _step(name: str, stamp: str, time: datetime, advice: dict[str, Any]) -> Step
 def _equatorial(jobs: Sequence[Job], rigs: Sequence[Rig]) -> bool:
     busy = {job.rig for job in jobs}
     return any(r.mount.kind == "equatorial" and r.name in busy for r in rigs)
-
-
-def _hours(arrive: datetime, jobs: Sequence[Job]) -> float:
-    last = max(job.stop for job in jobs)
-    return (last - arrive).total_seconds() / 3600.0
 
 
 def _remarks(
@@ -99,30 +94,70 @@ def _remarks(
         )
 
 
-def _need(jobs: Sequence[Job], rigs: Sequence[Rig]) -> dict[str, Any]:
-    """Gigabytes that each rig will write, as far as they are known, and has free."""
+# --- power and disk against tonight's need -------------------------------------------
+
+
+def _need(jobs: Sequence[Job], rigs: Sequence[Rig], arrive: datetime) -> dict[str, Any]:
+    """By rig what it will draw and write, as far as that is known, and what it has.
+
+    Power is counted from on site to the end of the last recording.
+    """
+    hours = (max(job.stop for job in jobs) - arrive).total_seconds() / 3600.0
     by_name = {rig.name: rig for rig in rigs}
-    need: dict[str, float] = defaultdict(float)
+    disk: dict[str, float] = defaultdict(float)
     for job in jobs:
         gigabytes = job.gigabytes
         rig = by_name.get(job.rig)
         if job.event.kind == SUB and rig is not None:
             gigabytes = rig.width_px * rig.height_px * _BYTES_PER_PX / 1e9
         if not isnan(gigabytes):
-            need[job.rig] += gigabytes
-    free = {n: by_name[n].free_gb for n in need if n in by_name}
+            disk[job.rig] += gigabytes
+    busy = [by_name[n] for n in sorted({job.rig for job in jobs}) if n in by_name]
     return {
-        "disk_gb": {name: round(value, 1) for name, value in sorted(need.items())},
-        "free_gb": {n: v for n, v in sorted(free.items()) if not isnan(v)},
+        "hours": round(hours, 2),
+        "power_wh": _known({rig.name: rig.power_w * hours for rig in busy}),
+        "battery_wh": _known({rig.name: rig.battery_wh for rig in busy}),
+        "disk_gb": _known(disk),
+        "free_gb": _known({rig.name: rig.free_gb for rig in busy}),
     }
 
 
-def _short(need: dict[str, Any]) -> Iterator[Note]:
-    for name, wanted in need["disk_gb"].items():
-        free = need["free_gb"].get(name)
-        if free is not None and wanted > free:
-            yield Note(
-                severity="caution",
-                text=f"Rig {name} will write {wanted:.0f} GB tonight and has "
-                f"{free:.0f} GB free.",
-            )
+def _known(values: Mapping[str, float]) -> dict[str, float]:
+    return {n: round(v, 1) for n, v in sorted(values.items()) if not isnan(v)}
+
+
+#: What is needed, what there is of it, and its unit.
+_SUPPLIES = (("power_wh", "battery_wh", "Wh"), ("disk_gb", "free_gb", "GB"))
+
+
+def _in_words(need: Mapping[str, Any]) -> str:
+    """The need of each rig that is known, with what there is, after the hours."""
+    rigs: dict[str, list[str]] = {}
+    for wanted, there, unit in _SUPPLIES:
+        for name, value in need[wanted].items():
+            room = need[there].get(name)
+            of = "" if room is None else f" of {room:,.0f}"
+            rigs.setdefault(name, []).append(f"{value:,.0f}{of} {unit}")
+    each = [f"{plain(name, 20)} {', '.join(some)}" for name, some in rigs.items()]
+    return "; ".join([f"{need['hours']:.1f} h", *each])
+
+
+def _told(need: Mapping[str, Any]) -> Note:
+    unknown = "" if need["power_wh"] else " No rig tells its draw (--power)."
+    return Note(
+        text=f"Power and disk tonight, from on site: {_in_words(need)}.{unknown}"
+    )
+
+
+def _short(need: Mapping[str, Any]) -> Iterator[Note]:
+    """What will not do."""
+    for wanted, there, unit in _SUPPLIES:
+        verb = "draw" if unit == "Wh" else "write"
+        for name, value in need[wanted].items():
+            room = need[there].get(name)
+            if room is not None and value > room:
+                yield Note(
+                    severity="caution",
+                    text=f"Rig {name} will {verb} {value:.0f} {unit} tonight and has "
+                    f"{room:.0f} {unit}{' free' * (unit == 'GB')}.",
+                )
