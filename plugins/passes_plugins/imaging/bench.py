@@ -161,7 +161,10 @@ _LACKS = {
         "which gain to set, and how full the well gets",
     ),
     "filters": ("400 to 700 nm", "the light by a fifth, and dispersion"),
-    "modes": ("nothing", "frame rate and shutter skew"),
+    "modes": (
+        "30 frames a second",
+        "the chance of a waiting place; frame rate and skew stay open",
+    ),
     "mount.shake": ("none", "the longest shutter, by half or more"),
     "mount.tracking_error_arcsec": (
         "that it does not follow",
@@ -172,11 +175,11 @@ _LACKS = {
 
 def _lacking(rig: Rig) -> Iterator[Assumed]:
     """Values that the rig lacks, the weightiest first."""
-    carrier = rig.mount
+    carrier, dark = rig.mount, isnan(rig.aperture_mm)  # then no light is worked out
     lacks = {
-        "aperture_mm": isnan(rig.aperture_mm),
-        "quantum_efficiency": isnan(rig.quantum_efficiency),
-        "gains": not rig.gains,
+        "aperture_mm": dark,
+        "quantum_efficiency": isnan(rig.quantum_efficiency) and not dark,
+        "gains": not rig.gains and not dark,
         "filters": not rig.filters,
         "modes": not any(mode.binning == 1 for mode in rig.modes),
         "mount.shake": isnan(carrier.shake_arcsec) or isnan(carrier.shake_hz),

@@ -35,15 +35,7 @@ def settings(case: Case) -> dict[str, Any]:
         "waiting": [details_places.place(case, place) for place in case.places],
     }
     if case.shot is not None:
-        disc = disc_of(case.briefing.subject)
-        parts["shot"] = _shot(case.shot) | {
-            "glint_mag": None if disc else case.choices.glint_mag,
-            "skew_px": number(skew_px(case), 3),
-        }
-        parts["stack"] = _stack(case)
-        parts["options"] = [
-            {"kind": o.kind, "what": o.what, **_shot(o.shot)} for o in case.options
-        ]
+        parts |= _exposure(case, case.shot)
     if case.following is not None:
         parts["following"] = _following(case)
     if case.recording is not None:
@@ -51,6 +43,22 @@ def settings(case: Case) -> dict[str, Any]:
     if case.trail is not None:
         parts["trail"] = details_places.trail(case, case.trail)
     return parts
+
+
+def _exposure(case: Case, shot: Shot) -> dict[str, Any]:
+    """The settings, what stacks, and what else could be set."""
+    disc = disc_of(case.briefing.subject)
+    return {
+        "shot": _shot(shot)
+        | {
+            "glint_mag": None if disc else case.choices.glint_mag,
+            "skew_px": number(skew_px(case), 3),
+        },
+        "stack": _stack(case),
+        "options": [
+            {"kind": o.kind, "what": o.what, **_shot(o.shot)} for o in case.options
+        ],
+    }
 
 
 def _optics(case: Case) -> dict[str, Any]:

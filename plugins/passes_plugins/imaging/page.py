@@ -137,7 +137,9 @@ def _glints(advice: Advice) -> Iterator[tuple[str, str]]:
     room, expected = shot.get("headroom_mag"), shot.get("glint_mag")
     if room is None or expected is None:
         return
-    filled = f"the object fills {100 * shot['well_filled']:.0f} % of the well; glints"
+    percent = 100.0 * shot["well_filled"]
+    level = f"{percent:.0f}" if percent >= 10.0 else f"{percent:.2g}"
+    filled = f"the object fills {level} % of the well; glints"
     if room >= expected:
         yield "Level", f"{filled} {room:.1f} mag brighter are kept"
         return

@@ -16,7 +16,6 @@ from passes.tables import (
     offset,
     paragraph,
     plain,
-    step_s,
     zone_of,
 )
 from passes.tables import number as shown
@@ -32,17 +31,17 @@ _ALONG = (
     Column("Time"),
     Column("Az", "right"),
     Column("Alt", "right"),
-    Column("km", "right", drop=6),
+    Column("km", "right", drop=7),
     Column("Size″", "right"),
-    Column("px", "right", drop=1),
+    Column("px", "right", drop=4),
     Column("°/s", "right"),
     Column("Axis 1", "right", drop=3),
     Column("Axis 2", "right", drop=3),
-    Column("Turn", "right", drop=4),
+    Column("Turn", "right", drop=5),
     Column("Mag", "right", drop=2),
     Column("Still", "right"),
     Column("Follow", "right", drop=1),
-    Column("e⁻", "right", drop=5),
+    Column("e⁻", "right", drop=6),
     Column(""),
 )
 
@@ -63,34 +62,48 @@ def along(advice: Advice, zone: tzinfo, screen: Screen, several: bool) -> list[s
     return [*title, *listing(_ALONG, rows, screen), *paragraph(legend, screen)]
 
 
-def _row(advice: Advice, row: dict[str, Any], zone: tzinfo) -> list[str]:
-    def known(key: str) -> float:
-        value = row.get(key)
-        return float("nan") if value is None else float(value)
+#: Columns of plain numbers after the time, and their decimals; ``{}`` is an axis.
+_FIGURES = {
+    "azimuth_deg": 1,
+    "refracted_altitude_deg": 1,
+    "range_km": 0,
+    "size_arcsec": 1,
+    "size_px": 0,
+    "angular_rate_deg_s": 2,
+    "{0}_rate_deg_s": 2,
+    "{1}_rate_deg_s": 2,
+    "field_rotation_deg_s": 2,
+    "magnitude": 1,
+}
 
+
+def _row(advice: Advice, row: dict[str, Any], zone: tzinfo) -> list[str]:
     following: Any = advice.settings.get("following") or {}
     equatorial = "hour angle" in following.get("axes", ())
     axes = ("hour_angle", "dec") if equatorial else ("azimuth", "altitude")
     mark = "" if row["can_follow"] or advice.settings.get("way") != "follow" else "!"
-    still = known("exposure_fixed_s")
-    follow = known("exposure_follow_s")
     return [
         clock(datetime.fromisoformat(row["time"]), zone, 1.0),
-        shown(known("azimuth_deg"), 1),
-        shown(known("refracted_altitude_deg"), 1),
-        shown(known("range_km")),
-        shown(known("size_arcsec"), 1),
-        shown(known("size_px")),
-        shown(known("angular_rate_deg_s"), 2),
-        shown(known(f"{axes[0]}_rate_deg_s"), 2),
-        shown(known(f"{axes[1]}_rate_deg_s"), 2),
-        shown(known("field_rotation_deg_s"), 2),
-        shown(known("magnitude"), 1),
-        UNKNOWN if still != still else dial(still).removesuffix(" s"),
-        UNKNOWN if follow != follow else dial(follow).removesuffix(" s"),
-        shown(known("electrons_px")),
+        *(
+            shown(_known(row, key.format(*axes)), decimals)
+            for key, decimals in _FIGURES.items()
+        ),
+        _longest(row, "exposure_fixed_s"),
+        _longest(row, "exposure_follow_s"),
+        shown(_known(row, "electrons_px")),
         mark if row["usable"] else "x",
     ]
+
+
+def _known(row: dict[str, Any], key: str) -> float:
+    value = row.get(key)
+    return float("nan") if value is None else float(value)
+
+
+def _longest(row: dict[str, Any], key: str) -> str:
+    """A shutter without its unit."""
+    exposure_s = _known(row, key)
+    return UNKNOWN if exposure_s != exposure_s else dial(exposure_s).removesuffix(" s")
 
 
 _BEST = (
@@ -98,6 +111,7 @@ _BEST = (
     Column("Pass", elastic=True),
     Column("Night", drop=1),
     Column("Time"),
+    Column("±", "right", drop=6),
     Column("Where"),
     Column("Size", "right", drop=2),
     Column("px", "right", drop=4),
@@ -134,14 +148,23 @@ def best_page(services: Services, ranking: Ranking, screen: Screen) -> str:
     return screen.finish(lines)
 
 
+def _span(seconds: float) -> str:
+    """A length of time, coarsely."""
+    if seconds != seconds:
+        return UNKNOWN
+    if seconds < 100.0:
+        return f"{max(seconds, 1.0):.0f} s"
+    return f"{seconds / 60.0:.0f} min"
+
+
 def _best(place: int, one: Ranked, zone: tzinfo) -> list[str]:
     passage, moment = one.passage, one.moment
-    step = step_s(passage.timing_bound_s)
     return [
         str(place),
         plain(passage.name or passage.id, 60),
         f"{moment.time.astimezone(zone):%a %d %b}",
-        clock(moment.time, zone, step),
+        clock(one.time, zone, one.step_s),
+        _span(passage.timing_bound_s),
         f"{moment.altitude_deg:.0f}° {compass(moment.azimuth_deg)}",
         shown(one.size_arcsec, 0, "″"),
         shown(one.size_px),

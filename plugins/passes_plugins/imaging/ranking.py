@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from math import hypot, isnan, nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from passes import atmosphere, objects, optics, skylight
-from passes.model import Moment, Passage, Rig, Site, Span
-from passes_plugins.imaging.bench import bench_of
+from passes.model import Brightest, Moment, Passage, Rig, Site, Span
+from passes_plugins.imaging.bench import Bench, bench_of
 from passes_plugins.imaging.choices import Choices
 from passes_plugins.imaging.dimensions import size_for
 
@@ -29,6 +29,8 @@ _LARGE_M = 30.0
 #: A trail fainter than this is not worth a landscape (common practice).
 _FAINTEST_TRAIL_MAG = 4.0
 _BRIGHT, _FRESH_DAYS = 0.7, 3.0
+#: Steps in which times are told, s.
+_STEPS_S = (1.0, 10.0, 60.0, 300.0, 600.0, 1800.0, 3600.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +46,21 @@ class Ranked:
     elements: float
     magnitude: float
     reasons: tuple[str, ...]
+
+    @property
+    def step_s(self) -> float:
+        """The step to which its time is told: no finer than its 95 % bound."""
+        bound = self.passage.timing_bound_s
+        if isnan(bound):
+            return _STEPS_S[-1]
+        return next((step for step in _STEPS_S if step >= bound), _STEPS_S[-1])
+
+    @property
+    def time(self) -> datetime:
+        """Its best moment, in whole steps."""
+        midnight = self.moment.time.replace(hour=0, minute=0, second=0, microsecond=0)
+        step = timedelta(seconds=self.step_s)
+        return midnight + round((self.moment.time - midnight) / step) * step
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,29 +159,34 @@ def _ranked(passage: Passage, rig: Rig, site: Site, choices: Choices) -> Ranked 
     if moment is None or (bench.wide and not passage.visible):
         return None
     size = size_for(passage.catalog_number, passage.name, choices)
-    arcsec = nan
-    if size is not None:
-        arcsec = float(optics.size_arcsec(size.length_m, moment.range_km))
+    length_m = size.length_m if size else nan
+    arcsec = float(optics.size_arcsec(length_m, moment.range_km))
     elements = resolved(passage, rig, site, choices)
-    dark = _contrast(passage, site)
-    reach = _reach(rig, moment)
-    if bench.wide:
-        worth = max(_FAINTEST_TRAIL_MAG - moment.magnitude, 0.0) * dark
-        first = f"magnitude {moment.magnitude:.1f}, seen by eye"
-    else:
-        worth = elements * reach * dark
-        first = f"{elements:.0f} resolved elements" if size else "size unknown"
+    reach, dark = _reach(rig, moment), _contrast(passage, site)
+    worth, first = _worth(bench, moment, elements if size else nan)
+    if isnan(worth):
+        worth = elements
     return Ranked(
-        passage,
-        moment,
-        rig.name,
-        worth,
-        arcsec,
-        arcsec / bench.scale_arcsec,
-        elements,
-        moment.magnitude,
-        (first, *_reasons(passage, moment, reach, dark)),
+        passage=passage,
+        moment=moment,
+        rig=rig.name,
+        worth=worth * dark * (1.0 if bench.wide else reach),
+        size_arcsec=arcsec,
+        size_px=arcsec / bench.scale_arcsec,
+        elements=elements,
+        magnitude=moment.magnitude,
+        reasons=(first, *_reasons(passage, moment, reach, dark)),
     )
+
+
+def _worth(bench: Bench, moment: Brightest, elements: float) -> tuple[float, str]:
+    """What it is worth before sky and mount, nan where its size is unknown; and why."""
+    if bench.wide:
+        brighter = max(_FAINTEST_TRAIL_MAG - moment.magnitude, 0.0)
+        return brighter, f"magnitude {moment.magnitude:.1f}, seen by eye"
+    if isnan(elements):
+        return nan, "size unknown"
+    return elements, f"{elements:.0f} resolved elements"
 
 
 def _contrast(passage: Passage, site: Site) -> float:

@@ -19,8 +19,6 @@ from passes_plugins.imaging.transit import disc_of
 if TYPE_CHECKING:
     from passes_plugins.imaging.case import Case
 
-#: Below this a frame alone shows little (common practice).
-FAINT_SNR = 8.0
 #: Software bins so many pixels each way where the camera has no mode for it.
 _AFTERWARDS = 2
 
@@ -116,6 +114,6 @@ def helpful(case: Case, found: tuple[Option, ...]) -> list[Option]:
         return []
     if shot.fill > case.choices.level * 1.001:
         return [o for o in found if o.shot.fill < shot.fill and o.kind != "mount"]
-    if shot.snr < FAINT_SNR:
+    if not shot.ample:
         return [o for o in found if o.shot.snr > 1.2 * shot.snr]
     return []

@@ -73,7 +73,6 @@ def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
     track, site = briefing.track, briefing.site
     altitude = np.radians(np.fmax(track.refracted_altitude_deg, track.altitude_deg))
     seeing = _seeing(altitude, site, bench, choices)
-    fried_cm = optics.fried_cm(seeing, bench.filter.centre_nm)
     size = _dimensions(track, choices)
     lit = _lit_arcsec2(track, size, np.hypot(seeing, _known(bench.diffraction_arcsec)))
     sky_mag = _sky_mag(track, site, altitude)
@@ -85,7 +84,7 @@ def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
         dimensions=size,
         size_arcsec=optics.size_arcsec(size.length_m, track.range_km),
         seeing_arcsec=seeing,
-        holds_s=optics.coherence_s(fried_cm, choices.wind_m_s),
+        holds_s=_holds_s(seeing, bench, choices),
         dispersion_arcsec=spread_arcsec(bench.filter, site, altitude),
         rates_arcsec_s=rates,
         exposures_s={k: motion_s(rate, bench, choices) for k, rate in rates.items()},
@@ -105,6 +104,12 @@ def _seeing(altitude: Floats, site: Site, bench: Bench, choices: Choices) -> Flo
     zenith = _first_known(choices.seeing_arcsec, site.seeing_arcsec, _SEEING_ARCSEC)
     path = atmosphere.airmass(altitude)
     return optics.seeing_arcsec(zenith, path, bench.filter.centre_nm)
+
+
+def _holds_s(seeing: Floats, bench: Bench, choices: Choices) -> Floats:
+    """How long the seeing keeps its pattern."""
+    fried_cm = optics.fried_cm(seeing, bench.filter.centre_nm)
+    return optics.coherence_s(fried_cm, choices.wind_m_s)
 
 
 # --- light -------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import isnan, nan
 
 import numpy as np
@@ -85,67 +85,74 @@ def _asked(shot: Shot, level: float) -> float:
     return level if shot.limit == "light" else round(shot.fill, 2)
 
 
+@dataclass(frozen=True, slots=True)
+class _Bounds:
+    """How long motion, light and seeing let one gain be exposed; nan is no bound.
+
+    ``ample_s`` gives an ample signal: the seeing shortens no further than that.
+    """
+
+    motion_s: float
+    light_s: float
+    ample_s: float
+    holds_s: float
+
+    @property
+    def seeing_s(self) -> float:
+        return float(np.maximum(self.holds_s, self.ample_s))  # nan where either is
+
+    @property
+    def least_s(self) -> float:
+        return float(np.fmin.reduce([self.motion_s, self.light_s, self.seeing_s]))
+
+
 def _at(bench: Bench, choices: Choices, light: Light, gain: Gain) -> Shot:
     """The exposure at one gain."""
-    flow, noise = light.flow_e_s, bench.noise_e(gain)
-    light_s = float(sensor.exposure_for_level_s(choices.level * gain.full_well_e, flow))
-    ample_s = float(
-        sensor.exposure_for_ratio_s(AMPLE_SNR, light.signal_e_s, light.sky_e_s, noise)
+    level_e, noise = choices.level * gain.full_well_e, bench.noise_e(gain)
+    ample = sensor.exposure_for_ratio_s(
+        AMPLE_SNR, light.signal_e_s, light.sky_e_s, noise
     )
-    seeing_s = float(np.maximum(light.holds_s, ample_s))  # nan where either is
-    wanted = _least(light.motion_s, light_s, seeing_s)
-    exposure_s, limit = _limit(bench, light, light_s, seeing_s, wanted)
-    return _filled(
-        bench,
-        light,
-        Shot(
-            way=light.way,
-            exposure_s=exposure_s,
-            limit=limit,
-            gain=gain,
-            motion_s=light.motion_s,
-            light_s=light_s,
-            seeing_s=seeing_s,
-            holds_s=light.holds_s,
-            level_e=flow * exposure_s,
-            fill=flow * exposure_s / gain.full_well_e,
-            headroom_mag=nan,
-            snr=nan,
-            sky_e=light.sky_e_s * exposure_s,
-            ample=wanted >= ample_s,
-        ),
-    )
+    full = sensor.exposure_for_level_s(level_e, light.flow_e_s)
+    bounds = _Bounds(light.motion_s, float(full), float(ample), light.holds_s)
+    return _shot(bench, light, gain, bounds)
 
 
-def _filled(bench: Bench, light: Light, shot: Shot) -> Shot:
-    """The same with head-room and signal-to-noise."""
-    room = sensor.headroom_mag(shot.gain.full_well_e, shot.level_e)
+def _shot(bench: Bench, light: Light, gain: Gain, bounds: _Bounds) -> Shot:
+    """What comes of the bounds: the dialled exposure and what it gathers."""
+    exposure_s, limit = _limit(bench, light, bounds)
+    level_e = light.flow_e_s * exposure_s
+    room = nan if isnan(level_e) else sensor.headroom_mag(gain.full_well_e, level_e)
     ratio = sensor.signal_to_noise(
-        light.signal_e_s,
-        shot.exposure_s,
-        background_e_s=light.sky_e_s,
-        read_noise_e=bench.noise_e(shot.gain),
+        light.signal_e_s, exposure_s, 1.0, light.sky_e_s, 0.0, bench.noise_e(gain)
     )
-    known = not isnan(shot.level_e)
-    return replace(shot, headroom_mag=float(room) if known else nan, snr=float(ratio))
+    return Shot(
+        way=light.way,
+        exposure_s=exposure_s,
+        limit=limit,
+        gain=gain,
+        motion_s=bounds.motion_s,
+        light_s=bounds.light_s,
+        seeing_s=bounds.seeing_s,
+        holds_s=bounds.holds_s,
+        level_e=level_e,
+        fill=level_e / gain.full_well_e,
+        headroom_mag=float(room),
+        snr=float(ratio),
+        sky_e=light.sky_e_s * exposure_s,
+        ample=bounds.least_s >= bounds.ample_s,
+    )
 
 
-def _least(*limits_s: float) -> float:
-    return float(np.fmin.reduce(limits_s))
-
-
-def _limit(
-    bench: Bench, light: Light, light_s: float, seeing_s: float, wanted_s: float
-) -> tuple[float, str]:
+def _limit(bench: Bench, light: Light, bounds: _Bounds) -> tuple[float, str]:
     """The exposure as dialled, and what binds it."""
-    exposure_s = dialled_s(wanted_s)
+    exposure_s = dialled_s(bounds.least_s)
     if isnan(exposure_s):
         return nan, ""
     if exposure_s < bench.shortest_s:
         return bench.shortest_s, "camera"
-    if wanted_s == light_s:
+    if bounds.least_s == bounds.light_s:
         return exposure_s, "light"
-    if wanted_s == seeing_s:
+    if bounds.least_s == bounds.seeing_s:
         return exposure_s, "seeing"
     return exposure_s, _motion_limit(bench, light)
 

@@ -47,9 +47,9 @@ def binding(case: Case) -> Iterator[Note]:
         yield _level(case, shot)
     told = helpful(case, case.options)
     if told or _too_bright(case, shot):
-        lack = "too bright" if _too_bright(case, shot) else "faint"
+        lack = "too bright" if _too_bright(case, shot) else "short"
         words = "; ".join(map(_told, told)) or "a darker filter"
-        yield note("why", f"The image is {lack}; what helps: {words}.")
+        yield note("why", f"Light is {lack}; what helps: {words}.")
     yield from _skew(case)
 
 

@@ -21,10 +21,14 @@ from passes_plugins.imaging.stars import Star, nearest_star
 Floats = NDArray[np.float64]
 
 _PLACES = 3
-#: Places nearer to each other than this are one place, s.
-_APART_S = 30.0
+#: Places nearer to each other than this, s, or this part of the pass, are one place.
+_APART_S, _APART_SHARE = 30.0, 0.05
 #: How close together places are tried, s, and the lowest worth trying, degrees.
 _TRIED_S, _LOWEST_DEG = 5.0, 15.0
+#: More are never tried, however long the pass.
+_MOST_TRIED = 150
+#: A camera of unknown speed is taken to deliver so many frames a second.
+_SLOW_HZ = 30.0
 #: Signal-to-noise of a pixel from which a frame shows something (common practice).
 _SHOWS_SNR = 3.0
 _ROTATIONS = np.radians(np.arange(0.0, 180.0, 5.0))
@@ -73,9 +77,9 @@ class Waiting:
         return shoot(self.bench, self.choices, light)
 
     def frames_hz(self, shot: Shot) -> float:
-        """Frames a second, or as many as the shutter gives where none is known."""
+        """Frames a second; where none is known, what any video camera delivers."""
         hz = recording_of(self.bench, shot.exposure_s, 1.0).frame_rate_hz
-        return 1.0 / shot.exposure_s if np.isnan(hz) else hz
+        return min(1.0 / shot.exposure_s, _SLOW_HZ) if np.isnan(hz) else hz
 
     def chord_rad(self, i: int, up_rad: Floats, off_rad: Floats | float) -> Floats:
         """Length of the path in the frame, turned so and aside so far, ``(r, m)``."""
@@ -128,18 +132,21 @@ def places_of(shared: Waiting) -> tuple[Place, ...]:
     """The best three places of the pass, the best first."""
     scene, up = shared.scene, np.array([shared.own_rad])
     worth = {}
-    for i in map(int, _tried(scene)):
+    tried = _tried(scene)
+    for i in map(int, tried):
         shot = shared.shot(i)
         caught = float(shared.chances(i, up, shared.frames_hz(shot))[0])
         worth[i] = caught * _detail(scene, shared.bench, i) * _light(shot)
+    if not worth:
+        return ()
+    length_s = float(scene.time_s[tried[-1]] - scene.time_s[tried[0]])
+    least_s = max(_APART_S, _APART_SHARE * length_s)
     chosen: list[int] = []
     for i in sorted(worth, key=lambda i: -worth[i]):
         apart = [abs(scene.time_s[i] - scene.time_s[k]) for k in chosen]
-        if worth[i] > 0.0 and all(a >= _APART_S for a in apart):
+        if worth[i] > 0.0 and all(a >= least_s for a in apart):
             chosen.append(i)
-        if len(chosen) == _PLACES:
-            break
-    return tuple(place_at(shared, i) for i in chosen)
+    return tuple(place_at(shared, i) for i in chosen[:_PLACES])
 
 
 def _tried(scene: Scene) -> NDArray[np.int64]:
@@ -150,7 +157,8 @@ def _tried(scene: Scene) -> NDArray[np.int64]:
     if index.size < 3:
         return index
     step_s = float(np.median(np.diff(scene.time_s)))
-    return index[:: max(1, round(_TRIED_S / step_s))]
+    every = max(1, round(_TRIED_S / step_s), -(-index.size // _MOST_TRIED))
+    return index[::every]
 
 
 def _detail(scene: Scene, bench: Bench, i: int) -> float:

@@ -145,6 +145,8 @@ def recording(case: Case) -> Iterator[Note]:
         f"{found.gigabytes:.1f} GB in {found.duration_s:.0f} s"
     )
     if found.fits is not None:
-        free = case.bench.rig.free_gb
-        text += f"; the disk has {free:.0f} GB" + ("" if found.fits else ": too little")
+        free, size = case.bench.rig.free_gb, found.gigabytes
+        text += f"; the disk has {free:.0f} GB"
+        if not found.fits:
+            text += f": too little, good for {found.duration_s * free / size:.0f} s"
     yield note("why", f"{text}.", "info" if found.fits is not False else "warning")
