@@ -28,7 +28,7 @@ def command() -> None:
     \b
     Examples:
       passes elements add tonight.tle
-      passes elements show 25544
+      passes elements show 80001
     """
 
 
@@ -65,7 +65,7 @@ def check(
     \b
     Examples:
       passes elements check active.tle
-      passes elements check '*.tle' extra.json.gz --date 2025-09-14
+      passes elements check '*.tle' extra.json.gz --date 2029-03-17
       passes elements check --demo --json
     """
     from passes import objects, orbits

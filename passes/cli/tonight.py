@@ -77,7 +77,7 @@ def command(
     \b
     Examples:
       passes tonight --demo
-      passes tonight --at 37.1,-3.4,1900 --elements active.tle --date 2025-09-14
+      passes tonight --at 37.1,-3.4,1900 --elements active.tle --date 2029-03-17
       passes tonight --site ridge --elements '*.tle' --magnitude 3 --output night.csv
       passes tonight --demo --chart sky.png
       passes tonight --demo --chart night.svg --figure timeline --theme red

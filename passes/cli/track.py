@@ -42,7 +42,7 @@ def command(services: Services, /, output: Output, chart: Chart, step_s: float) 
     Examples:
       passes track --demo --object 80001 --step 1
       passes track --pass 80001-20290317T1900 --demo --json
-      passes track --site ridge --object 25544 --step 0.1 --output pass.csv
+      passes track --site ridge --object 80001 --step 0.1 --output pass.csv
       passes track --demo --object 80001 --chart pass.png
     """
     passage = chosen_passage(services)

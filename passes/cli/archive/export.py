@@ -55,7 +55,7 @@ def export(
     \b
     Examples:
       passes elements export --output all.json
-      passes elements export 25544 --format tle
+      passes elements export 80001 --format tle
       passes elements export --history --output every.tle
     """
     from passes import elements

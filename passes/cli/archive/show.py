@@ -36,8 +36,8 @@ def show(name: str, output: Output) -> None:
 
     \b
     Examples:
-      passes elements show 25544
-      passes elements show 'ISS (ZARYA)' --json
+      passes elements show 80001
+      passes elements show 'DEMO STATION' --json
     """
     from passes.errors import UnknownName
 
