@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from math import isfinite
 
 from passes.errors import InputError
@@ -23,7 +23,7 @@ def read_horizon(lines: Iterable[str], where: str) -> Corners:
     A heading line is passed over.  Raises InputError naming ``where:line``.
     """
     corners: list[tuple[float, float]] = []
-    for number, row in enumerate(csv.reader(lines), 1):
+    for number, row in _rows(lines, where):
         cells = [cell.strip() for cell in row]
         if not any(cells) or cells[0].startswith("#"):
             continue
@@ -34,6 +34,14 @@ def read_horizon(lines: Iterable[str], where: str) -> Corners:
             raise InputError(f"{where}:{number}: over {_MOST} corners; thin them out")
     check_horizon(corners, where)
     return tuple(corners)
+
+
+def _rows(lines: Iterable[str], where: str) -> Iterator[tuple[int, list[str]]]:
+    rows = csv.reader(lines)
+    try:
+        yield from enumerate(rows, 1)
+    except csv.Error as error:
+        raise InputError(f"{where}:{rows.line_num}: {error}") from error
 
 
 def _corner(cells: Sequence[str], where: str) -> tuple[float, float]:

@@ -15,6 +15,8 @@ Table = Mapping[str, Any]
 
 #: No list of sites and rigs is this long; a larger file is something else.
 _MAX_BYTES = 2 * 1024 * 1024
+#: Nobody asks a source less often than once a year.
+_LONGEST_HOURS = 8784.0
 _SECTIONS = ("sites", "rigs", "sources", "plugins", "defaults")
 
 
@@ -92,10 +94,7 @@ def load(path: Path | None = None) -> Config:
 def load_text(content: bytes, path: Path) -> Config:
     """What a file of this content would hold at ``path``; ConfigError as for load."""
     tables = parsed(content, path)
-    for name, table in tables.items():
-        if name not in _SECTIONS:
-            raise ConfigError(f"{path}: {unknown('section', name, _SECTIONS)}")
-        _check_table(table, f"{path}: [{name}]")
+    check_sections(tables, path)
     where = str(path)
     sources = _named(tables, "sources", where)
     config = Config(
@@ -144,16 +143,22 @@ def read_bytes(path: Path) -> bytes | None:
 
 def parsed(content: bytes, path: Path) -> dict[str, Any]:
     """The tables of a file's content; ConfigError says where it is damaged."""
-    import tomllib
+    from passes import toml
 
     try:
-        return tomllib.loads(content.decode("utf-8-sig"))
+        return toml.tables(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise ConfigError(f"{path}: not UTF-8 text (byte {error.start})") from error
-    except tomllib.TOMLDecodeError as error:
-        raise ConfigError(f"{path}: {str(error)[:200]}") from error
-    except (RecursionError, ValueError) as error:  # such as a number of 5000 digits
-        raise ConfigError(f"{path}: cannot be read as TOML ({error})"[:300]) from error
+    except toml.NotToml as error:
+        raise ConfigError(f"{path}: {error}") from error
+
+
+def check_sections(tables: Table, path: Path) -> None:
+    """Refuse sections that nobody knows, and those that are no tables."""
+    for name, table in tables.items():
+        if name not in _SECTIONS:
+            raise ConfigError(f"{path}: {unknown('section', name, _SECTIONS)}")
+        _check_table(table, f"{path}: [{name}]")
 
 
 def _check_table(value: Any, where: str) -> None:
@@ -201,8 +206,10 @@ def _source(table: Table, where: str) -> Table:
         if key in table and not isinstance(table[key], str):
             raise ConfigError(f"{where}.{key}: want text in quotes")
     hours = table.get("every_hours", 1)
-    if isinstance(hours, bool) or not isinstance(hours, int | float) or not hours > 0:
-        raise ConfigError(f"{where}.every_hours: want a number above zero")
+    number = isinstance(hours, int | float) and not isinstance(hours, bool)
+    if not number or not 0.0 < hours <= _LONGEST_HOURS:
+        reason = f"want a number above zero, to {_LONGEST_HOURS:g}"
+        raise ConfigError(f"{where}.every_hours: {reason}")
     return table
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from math import degrees, pi
+from math import degrees, pi, radians
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,15 @@ WORDS = (
     "drag term",
     "first derivative of mean motion",
     "second derivative of mean motion",
+)
+
+#: The largest sizes that are let in, beyond any orbit's, in the order of
+#: ELEMENT_COLUMNS: what two lines can hold, what no calculation stumbles over.
+_MOST_DEG, _MOST_REV_DAY, _MOST = 1000.0, 100.0, 1e9
+_TURN = radians(_MOST_DEG)
+_FAST = _MOST_REV_DAY * 2.0 * pi / MINUTES_PER_DAY
+_LARGEST = np.array(
+    [_MOST, _MOST, _TURN, _TURN, _MOST, _TURN, _TURN, _FAST, _MOST, _MOST, _MOST]
 )
 
 
@@ -111,14 +120,29 @@ def impossible(columns: Floats) -> Iterator[tuple[int, str]]:
         bad = ~np.isfinite(columns).all(axis=1)
         bad |= (inclination < 0.0) | (inclination > pi * (1 + 1e-12))
         bad |= (eccentricity < 0.0) | (eccentricity >= 1.0) | (motion <= 0.0)
+        bad |= (np.abs(columns) > _LARGEST).any(axis=1)
     for row in np.flatnonzero(bad).tolist():
         yield row, _why(columns[row])
+
+
+def _beyond(row: Floats) -> str:
+    """What is said of the first value that is too large."""
+    place = int((np.abs(row) > _LARGEST).argmax())
+    if _LARGEST[place] == _TURN:
+        value, most = f"{degrees(row[place]):g}°", _MOST_DEG
+    elif _LARGEST[place] == _FAST:
+        value, most = f"{row[place] / _FAST * _MOST_REV_DAY:g} rev/day", _MOST_REV_DAY
+    else:
+        return f"{WORDS[place]} is impossibly large"
+    return f"{WORDS[place]} {value} is impossible (up to {most:g})"
 
 
 def _why(row: Floats) -> str:
     finite = np.isfinite(row)
     if not finite.all():
         return f"{WORDS[int(finite.argmin())]} is not a finite number"
+    if (np.abs(row) > _LARGEST).any():
+        return _beyond(row)
     if row[7] <= 0.0:
         rate = row[7] * MINUTES_PER_DAY / (2 * pi)
         return f"mean motion {rate:g} rev/day is impossible (must be above 0)"

@@ -32,6 +32,7 @@ UNNUMBERED = (0, 0, "U")
 _YEARS = range(1957, 2057)
 #: A number with one digit for its power of ten is below this.
 _LARGEST_POWER = 0.999994e9
+_FASTEST_REV_DAY = 99.99999999
 
 Details = tuple[int, int, str]
 _PARSED = attrgetter("elnum", "revnum", "classification")
@@ -55,13 +56,17 @@ def details_in(satrec: Any) -> Details:
 
 
 def fits_tle(catalogue: Catalogue) -> np.ndarray:
-    """Which rows two lines can hold ``(n,)``: number, year and powers of ten fit."""
+    """Which rows two lines can hold ``(n,)``: number, year and powers of ten fit.
+
+    So must the mean motion, of two digits before its point.
+    """
     years = (catalogue.epoch_jd - UNIX_EPOCH_JD).astype("datetime64[D]")
     year = years.astype("datetime64[Y]").astype(int) + 1970
     in_years = (year >= _YEARS.start) & (year < _YEARS.stop)
     drag = np.maximum(np.abs(catalogue.bstar), np.abs(catalogue.nddot * _NDDOT_UNITS))
     numbered = catalogue.catalog_number <= LAST_ALPHA5
-    return np.asarray(in_years & numbered & (drag < _LARGEST_POWER))
+    slow = catalogue.mean_motion_rad_min * _XPDOTP < _FASTEST_REV_DAY
+    return np.asarray(in_years & numbered & slow & (drag < _LARGEST_POWER))
 
 
 def tle_text(catalogue: Catalogue) -> str:
@@ -84,8 +89,9 @@ def tle_lines(catalogue: Catalogue, row: int, details: Details) -> tuple[str, st
     """The two lines of one row."""
     c, (set_number, revolution, classification) = catalogue, details
     number = _number(int(c.catalog_number[row]))
+    letter = classification[:1] if classification.isascii() else UNNUMBERED[2]
     first = (
-        f"1 {number}{classification[:1]} {_designator(c.designator[row]):8} "
+        f"1 {number}{letter} {_designator(c.designator[row]):8} "
         f"{_epoch(float(c.epoch_jd[row]), float(c.epoch_fraction[row]))} "
         f"{_slope(float(c.ndot[row]) * _NDOT_UNITS)} "
         f"{_power(float(c.nddot[row]) * _NDDOT_UNITS)} {_power(float(c.bstar[row]))} "
@@ -123,7 +129,10 @@ def _epoch(days: float, fraction: float) -> str:
 
 
 def _angle(angle_rad: float) -> str:
-    return f"{float(angle_rad) / _RADIANS:8.4f}"
+    angle_deg = float(angle_rad) / _RADIANS
+    if not -99.9999 <= angle_deg <= 999.9999:  # messages may count on and on
+        angle_deg %= 360.0
+    return f"{angle_deg:8.4f}"
 
 
 def _slope(value: float) -> str:

@@ -144,6 +144,15 @@ def _chunk(stream: BinaryIO, patience_s: float) -> bytes:
     return os.read(descriptor, 4096) if ready else b""
 
 
+def _stamp_s(line: str, came_s: float) -> float:
+    """The time a line begins with; where it has none, or no such time, that it came."""
+    stamp = _STAMP.match(line)
+    try:
+        return datetime.fromisoformat(stamp[1]).timestamp() if stamp else came_s
+    except ValueError:
+        return came_s
+
+
 def _compared(name: str, lines: Iterable[tuple[float, str]], live: bool) -> Compared:
     """Median and spread over the receiver's seconds, each by its first sentence."""
     offsets: dict[datetime, float] = {}
@@ -155,9 +164,9 @@ def _compared(name: str, lines: Iterable[tuple[float, str]], live: bool) -> Comp
             continue
         if fix is None or fix.time is None or fix.time in offsets:
             continue
-        if stamp := _STAMP.match(line):
-            came_s = datetime.fromisoformat(stamp[1]).timestamp()
-        offsets[fix.time] = came_s - fix.time.replace(tzinfo=UTC).timestamp()
+        offsets[fix.time] = (
+            _stamp_s(line, came_s) - fix.time.replace(tzinfo=UTC).timestamp()
+        )
         if live and len(offsets) >= ENOUGH:
             break
     if not offsets:

@@ -16,6 +16,9 @@ _SEXAGESIMAL = re.compile(
     r"\s*[s″\"]?)?\s*\Z"
 )
 
+#: Years in which anybody plans: the first satellite, and a century to come.
+_YEARS = range(1957, 2100)
+
 
 class Table:
     """One table of a plan: where it stands, and what may stand in it."""
@@ -90,6 +93,11 @@ class Table:
             raise InputError(
                 f"{self.where} {key}: {value.isoformat()} has no zone; add Z for UTC, "
                 "or an offset such as +02:00"
+            )
+        if value.year not in _YEARS:
+            raise InputError(
+                f"{self.where} {key}: the year {value.year} is impossible "
+                f"({_YEARS.start} to {_YEARS.stop - 1})"
             )
         return value.astimezone(UTC)
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from math import inf, nan
 from pathlib import Path
 from typing import Any
 
+from passes import toml
 from passes.errors import InputError
 from passes.model import Overheads, Target
 from passes.plans.reading import Table
@@ -105,8 +105,8 @@ def read_plan_text(text: str, where: str = "plan") -> Plan:
 def _toml_table(text: str, where: str) -> dict[str, Any]:
     """The plan's tables, those there that must be there and no others."""
     try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        table = toml.tables(text)
+    except toml.NotToml as error:
         hint = "; hours run from 00 to 23" if "T24:" in text else ""
         raise InputError(f"{where}: not TOML: {error}{hint}") from error
     top = Table(table, where, ("session", "target", "group", "overheads", "sub"))

@@ -174,8 +174,8 @@ RIG = "[rigs.a]\nfocal_length_mm = 50\npixel_um = 3\nwidth_px = 100\nheight_px =
         ("[defaults]\nsite = 'a'", "[defaults].site: no site is named 'a'"),
         ("[defaults]\nrigs = ['a']", "[defaults].rigs: no rig is named 'a'"),
         ("[defaults]\ncolour = 'a'", "[defaults]: unknown key 'colour'"),
-        ("a = " + "[" * 5000, "cannot be read as TOML"),
-        ("a = " + "9" * 5000, "cannot be read as TOML"),
+        ("a = " + "[" * 5000, "nested too deeply"),
+        ("a = " + "9" * 5000, "limit (4300 digits)"),
         ("#" * 3_000_000, "KiB"),
     ],
 )

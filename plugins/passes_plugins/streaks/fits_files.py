@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import gzip
+import os
 import re
 import warnings
 import zlib
 from contextlib import suppress
 from dataclasses import dataclass
-from math import degrees
+from math import degrees, prod
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +28,15 @@ Floats = NDArray[np.float64]
 
 #: FITS files are written in blocks of so many bytes.
 _BLOCK = 2880
-#: A header longer than this is left to astropy.
-_MOST_BLOCKS = 64
+#: The standard's own limit (FITS 4.0, section 4.4.1.1).
+_MOST_AXES = 999
+#: No header is longer than so many blocks, no file has more units before its image.
+_MOST_BLOCKS, _MOST_UNITS = 1024, 64
+#: No whole number of a header that is used is larger.
+_LARGEST = 2**40
+_GZIP = b"\x1f\x8b"
+#: So much is unpacked to come to an image, at most.
+_MOST_BYTES = 2**28
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,15 +69,12 @@ def open_header(path: str) -> Opened:
 
     InputError says in one line why a file cannot be used.
     """
-    from astropy.io import fits
-
     with warnings.catch_warnings(record=True) as told:
         warnings.simplefilter("always")
         try:
-            header = _first_header(path)
-            if header is None:
-                with fits.open(path, memmap=False, lazy_load_hdus=True) as units:
-                    header = _image_header(units)
+            header, short = _first_header(path)
+            if short:
+                warnings.warn("truncated", stacklevel=1)
         except FileNotFoundError:
             raise InputError("there is no such file") from None
         except IsADirectoryError:
@@ -93,26 +98,70 @@ def why(path: str, error: Exception) -> str:
     return str(error) if isinstance(error, InputError) else _why(path, error)
 
 
-def _first_header(path: str) -> Any:
-    """The first header where it describes a whole image; None leaves it to astropy."""
+def _first_header(path: str) -> tuple[Any, bool]:
+    """The header of the first image, and whether the file ends before its data do.
+
+    Read unit by unit here: astropy would build each unit, and believe what its header
+    says of its size.
+    """
+    with open(path, "rb") as file:
+        packed = file.read(len(_GZIP)) == _GZIP
+        file.seek(0)
+        stream: Any = gzip.GzipFile(fileobj=file) if packed else file
+        for number in range(_MOST_UNITS):
+            header = _next_header(stream, number)
+            if header is None:
+                break
+            size = _data_bytes(header)
+            image = _as_image(header)
+            if image is not None:
+                there = os.fstat(file.fileno()).st_size
+                return image, not packed and there < stream.tell() + size
+            _pass_over(stream, -(-size // _BLOCK) * _BLOCK, packed)
+    raise ValueError("holds no image")
+
+
+def _next_header(stream: Any, number: int) -> Any:
+    """The header that begins here; None at the end of the file."""
     from astropy.io import fits
 
-    packed = path.casefold().endswith(".gz")
-    with gzip.open(path) if packed else open(path, "rb") as file:
-        text = b""
-        for _ in range(_MOST_BLOCKS):
-            block = file.read(_BLOCK)
-            text += block
-            if len(block) < _BLOCK or _END.search(block):
-                break
-        if not text.startswith(b"SIMPLE  =") or not _END.search(text):
-            return None
-        header = fits.Header.fromstring(text.decode("ascii", "replace"))
-        if header.get("NAXIS", 0) < 2:
-            return None
-        if not packed and Path(path).stat().st_size < len(text) + _data_bytes(header):
-            warnings.warn("truncated", stacklevel=1)
-    return header
+    text = bytearray()
+    for _ in range(_MOST_BLOCKS):
+        block = stream.read(_BLOCK)
+        text += block
+        if not number and not text.startswith(b"SIMPLE  ="):
+            raise ValueError("is no FITS file")
+        if len(block) < _BLOCK or _END.search(block):
+            break
+    if number and not text.startswith(b"XTENSION="):
+        return None  # the end, or what was put behind it
+    if not _END.search(text):
+        raise EOFError
+    return fits.Header.fromstring(text.decode("ascii", "replace"))
+
+
+def _pass_over(stream: Any, size: int, packed: bool) -> None:
+    """Go on behind a unit's data."""
+    if packed and size > _MOST_BYTES:
+        raise ValueError("its image stands too far behind in a packed file")
+    stream.seek(size, os.SEEK_CUR)
+
+
+def _as_image(header: Any) -> Any:
+    """The header, if it describes an image of two axes or more; else None.
+
+    One whose image is kept in tiles speaks of a table; it gets the image's own axes.
+    """
+    tiles = header.get("ZIMAGE") is True
+    if header.get("XTENSION") == "BINTABLE" and not tiles:
+        return None
+    if tiles:
+        axes = _axes(header, "ZNAXIS")
+        header = header.copy()
+        header["NAXIS"] = len(axes)
+        for axis, size in enumerate(axes, 1):
+            header[f"NAXIS{axis}"] = size
+    return header if _whole(header, "NAXIS") >= 2 else None
 
 
 #: The card that ends a header.
@@ -120,23 +169,29 @@ _END = re.compile(rb"(?:^|(?<= ))END {77}")
 
 
 def _data_bytes(header: Any) -> int:
-    """Bytes of an image."""
-    size = abs(int(header.get("BITPIX", 8))) // 8
-    for axis in range(1, int(header["NAXIS"]) + 1):
-        size *= int(header.get(f"NAXIS{axis}", 0))
-    return size
+    """Bytes of a unit's data (FITS 4.0, section 7.1.1), without the filling."""
+    axes = _axes(header, "NAXIS")
+    size = prod(axes) if axes else 0
+    groups = _whole(header, "GCOUNT", 1)
+    behind = _whole(header, "PCOUNT")
+    return abs(_whole(header, "BITPIX")) // 8 * groups * (behind + size)
 
 
-def _image_header(units: Any) -> Any:
-    """The first header that describes an image of two axes or more."""
-    for number in range(64):
-        try:
-            header = units[number].header
-        except IndexError:
-            break
-        if header.get("NAXIS", 0) >= 2 and header.get("XTENSION") != "BINTABLE":
-            return header
-    raise ValueError("holds no image")
+def _axes(header: Any, name: str) -> list[int]:
+    """The lengths of all axes."""
+    count = _whole(header, name)
+    if count > _MOST_AXES:
+        raise ValueError(f"{name} {count} is impossible (up to {_MOST_AXES})")
+    return [_whole(header, f"{name}{axis}") for axis in range(1, count + 1)]
+
+
+def _whole(header: Any, key: str, default: int = 0) -> int:
+    value = header.get(key, default)
+    if not isinstance(value, int) or not 0 <= abs(value) <= _LARGEST:
+        raise ValueError(f"{key} is no sensible whole number")
+    if value < 0 and key != "BITPIX":
+        raise ValueError(f"{key} {value} is impossible (below zero)")
+    return int(value)
 
 
 def _why(path: str, error: Exception) -> str:

@@ -113,7 +113,7 @@ def _polygons(what: Any, path: Path, depth: int = 0) -> list[Any]:
 def _ring(ring: Any, middle_deg: float, path: Path) -> Floats:
     try:
         points = np.array([[float(p[0]), float(p[1])] for p in ring])
-    except (TypeError, ValueError, IndexError, KeyError) as error:
+    except (TypeError, ValueError, LookupError, OverflowError) as error:
         raise InputError(
             f"{path}: a ring must be a list of [longitude, latitude] pairs"
         ) from error
