@@ -75,3 +75,25 @@ def test_a_trail_is_never_narrower_than_a_star(
 
 def test_unknown_light_stays_unknown() -> None:
     assert np.isnan(trail.peak_electrons(np.nan, 1000.0, 10.0, 4.0, 2.0))
+
+
+@given(st.floats(0.01, 100.0), st.floats(1.2, 15.0))
+def test_wide_errors_keep_their_sigma_and_bound(sigma: float, wide: float) -> None:
+    """68.27 % of errors are smaller than sigma, 95 % than the bound."""
+    bound = wide * sigma
+    shares = [
+        trail.within(*trail.deviate([-x, x], sigma, bound)) for x in (sigma, bound)
+    ]
+    assert shares == pytest.approx([0.6827, 0.95], abs=1e-4)
+
+
+@given(st.floats(0.1, 10.0), st.floats(1.2, 15.0))
+def test_the_density_of_wide_errors_adds_up(sigma: float, wide: float) -> None:
+    edges = np.linspace(-40.0 * wide * sigma, 40.0 * wide * sigma, 400_001)
+    dense = trail.density(edges, sigma, wide * sigma)
+    assert np.trapezoid(dense, edges) == pytest.approx(1.0, abs=5e-3)
+
+
+def test_without_a_bound_errors_are_normal() -> None:
+    assert trail.deviate([-6.0, 1.0, 5.0], 2.0, np.nan) == pytest.approx([-3, 0.5, 2.5])
+    assert trail.density(0.0, 2.0, np.nan) == pytest.approx(0.199471, abs=1e-6)

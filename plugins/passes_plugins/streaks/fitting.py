@@ -18,10 +18,12 @@ Floats = NDArray[np.float64]
 
 #: A path's own bend and turn against its parabola, radians.
 _MODEL_RAD = 3e-4
+#: A direction's own error, and how far a path that lies aside by an angle is turned.
+_TURN_RAD, _TURNS = 2e-3, 0.5
 #: 95 % of normal errors are smaller than so many sigma.
 _TWO = 1.96
 #: How often an end inside the frame is not the shutter's (common practice, no source).
-_PARTLY = 0.05
+_PARTLY = 0.02
 
 
 def fits(
@@ -81,6 +83,7 @@ def _candidate(
     end_rad = radians(streak.sigma_deg)
     turn = float(np.arctan((offsets[last] - offsets[first]) / length_rad))
     sigma, bound = _across(streak, crossing, site)
+    turn_sigma = hypot(1.414 * end_rad / length_rad, _TURN_RAD, _TURNS * sigma)
     run_s = times[last] - times[first]
     cut = streak.cut[first], streak.cut[last]
     return Candidate(
@@ -89,7 +92,7 @@ def _candidate(
         offset_sigma_deg=float(np.degrees(sigma)),
         offset_bound_deg=float(np.degrees(bound)),
         turn_deg=float(np.degrees(turn)),
-        turn_sigma_deg=float(np.degrees(hypot(1.414 * end_rad / length_rad, 2e-3))),
+        turn_sigma_deg=float(np.degrees(turn_sigma)),
         length_ratio=run_s / streak.exposure_s,
         timing=_timing(streak, crossing, times[first], run_s, cut),
     )
