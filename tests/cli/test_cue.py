@@ -149,12 +149,19 @@ def test_steps_come_at_their_time(tmp_path):
     assert all(one["cued_at"] >= one["time"] for one in given)
 
 
-def test_late_steps_are_left_out_or_done_at_once_and_a_start_goes_on_from_now(tmp_path):
+def test_late_steps_are_joined_left_out_or_done_and_a_start_goes_on_from_now(tmp_path):
     path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 1.5]))
-    code, given, err = ran(path)
+    code, given, err = ran(path, "--late", "skip")
     assert code == 0
     assert [one["id"] for one in given] == ["step-3"]
     assert err.count("left out, ") == 3
+    # a recording that goes on is joined, unless told otherwise
+    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 3.0]))
+    code, given, err = ran(path)
+    assert [one["id"] for one in given] == ["step-2", "step-3"]
+    assert given[0]["lateness_s"] == pytest.approx(60, abs=20)
+    assert err.count("left out, ") == 2
+    assert "done at once, because it can still be had" in err
     path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 1.5]))
     code, given, err = ran(path, "--late", "fire")
     assert [one["id"] for one in given] == [f"step-{i}" for i in range(4)]

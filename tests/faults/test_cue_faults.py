@@ -164,6 +164,20 @@ def test_a_stop_is_done_however_late_when_its_start_was(tmp_path):
     assert "because its start was" in err
 
 
+def test_what_fell_due_while_nobody_ran_is_not_forgotten(tmp_path):
+    """Killed before a recording began, started again while it should run."""
+    path = written(tmp_path / "n.jsonl", steps([-400, -300, -20, 30, 35, 40]))
+    state = tmp_path / "state"
+    state.write_text('{"id":"step-0","state":"done"}\n{"id":"step-1","state":"done"}\n')
+    process = cue(path, "--state", state)
+    assert json.loads(process.stdout.readline())["id"] == "step-2"
+    process.send_signal(signal.SIGTERM)
+    _, err = process.communicate(timeout=20)
+    assert "2 steps were done before" in err
+    assert "left out" not in err
+    assert kept(state) == {f"step-{i}": "done" for i in range(3)}
+
+
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no /dev/full here")
 def test_a_disk_without_room_is_told_and_the_steps_go_on(night):
     code, given, err = rehearsed(night, "--state", "/dev/full")

@@ -1,5 +1,7 @@
 """Clocks that step and machines that sleep; agendas that move."""
 
+import json
+
 import pytest
 
 from passes.plans.schedule import read_schedule_text
@@ -120,6 +122,58 @@ def test_lead_and_lateness_add_up_and_the_subject_goes_before_all():
         ("b1", 659.0),
         ("a2", 723.0),
     ]
+
+
+def late(*steps, now=30.0, **changes):
+    """Ids of the late steps that are joined, of ``event subject minute rig`` each."""
+    lines = []
+    for number, text in enumerate(steps):
+        event, subject, minute, rig = text.split()
+        advice = {"kind": "sub"} if subject == "FIELD" else None
+        lines.append(
+            {
+                "id": str(number),
+                "event": event,
+                "subject": subject,
+                "time": f"1970-01-01T00:{minute}:00Z",
+                "rig": rig,
+                "advice": advice,
+            }
+        )
+    text = "".join(f"{json.dumps(line)}\n" for line in lines)
+    left = Agenda(read_schedule_text(text).entries, 0.0, {})
+    joined = []
+    while (item := left.first()) is not None and item.due < now * 60.0:
+        left.take(item)
+        if left.goes_on(item.entry.step, now * 60.0):
+            joined.append(item.id)
+    return joined
+
+
+def test_a_recording_that_goes_on_is_joined_with_what_prepares_it():
+    one = ["ready A 10 r", "point A 15 r", "start A 20 r", "stop A 40 r"]
+    assert late(*one) == ["0", "1", "2"]
+    assert late(*one, now=41.0) == []
+    assert late(*one, now=18.0) == ["0", "1"]
+
+
+def test_only_what_prepares_for_the_recording_that_goes_on_is_made_good():
+    over = ["point A 10 r", "start A 11 r", "stop A 12 r"]
+    on = ["point A 20 r", "start A 21 r", "stop A 40 r"]
+    assert late(*over, *on) == ["3", "4"]
+    other = ["point B 20 r", "start B 21 r", "stop B 40 r"]
+    assert late(*over, *other) == ["3", "4"]
+    aside = [step.replace(" r", " s") for step in other]
+    assert late(*over, *aside) == ["3", "4"]
+    assert late("hold A 20 r", "resume A 40 r") == ["0"]
+    assert late("hold A 20 r", "resume A 25 r") == []
+    assert late("ready set-up 20 -", "start A 40 r") == []
+
+
+def test_a_sub_that_opened_late_would_run_into_the_next_but_its_field_is_pointed_at():
+    subs = ["point FIELD 10 r", "start FIELD 28 r", "stop FIELD 31 r"]
+    assert late(*subs, "start FIELD 32 r", "stop FIELD 35 r") == ["0"]
+    assert late(*subs) == []
 
 
 def test_placeholders():

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from passes_plugins.scheduling.cueing.clocks import Clock
     from passes_plugins.scheduling.cueing.conductor import Conductor
     from passes_plugins.scheduling.cueing.memory import Memory
+    from passes_plugins.scheduling.cueing.talking import Log
 
 _LATE = re.compile(r"(?:(.*)=)?\s*([+\-−]?\d+(?:\.\d+)?)\s*s?\Z")
 
@@ -75,10 +76,11 @@ class Lateness(ParamType):
 )
 @click.option(
     "--late",
-    type=click.Choice(["skip", "fire"]),
-    default="skip",
+    type=click.Choice(["join", "skip", "fire"]),
+    default="join",
     show_default=True,
-    help="What becomes of steps over 5 s late.",
+    help="Steps over 5 s late: done where their recording still goes on (join), left "
+    "out (skip), or all done at once (fire).",
 )
 @click.option("--rehearse", is_flag=True, help="Now, on a simulated clock.")
 @click.option(
@@ -192,17 +194,34 @@ def _conduct(
     given: dict[str, Any],
 ) -> int:
     """Put the parts together and let them run."""
-    from passes_plugins.scheduling.cueing.agenda import Agenda
-    from passes_plugins.scheduling.cueing.conductor import Conductor, Manner
     from passes_plugins.scheduling.cueing.memory import Memory
-    from passes_plugins.scheduling.cueing.talking import Log, Talk
+    from passes_plugins.scheduling.cueing.talking import Log
 
     memory = Memory(given["state_path"], given["rehearse"])
     for problem in memory.problems:
         run.say(f"passes: {_safe(problem)}")
     log = Log(given["log_path"])
+    try:
+        conductor = _conductor(run, reading, memory, log, given)
+        return _with_parts(conductor, prefix, given["time_out_s"], from_stdin)
+    finally:
+        memory.close()
+        log.close()
+
+
+def _conductor(
+    run: Program,
+    reading: ScheduleReading,
+    memory: Memory,
+    log: Log,
+    given: dict[str, Any],
+) -> Conductor:
+    from passes_plugins.scheduling.cueing.agenda import Agenda
+    from passes_plugins.scheduling.cueing.conductor import Conductor, Manner
+    from passes_plugins.scheduling.cueing.talking import Talk
+
     agenda = Agenda(reading.entries, given["lead_s"], _lateness(reading, given))
-    conductor = Conductor(
+    return Conductor(
         agenda,
         _clock(agenda, memory, given),
         Manner(**{name: given[name] for name in ("late", "unsure", "stop_on_failure")}),
@@ -210,11 +229,6 @@ def _conduct(
         Talk(run, sys.stderr, given["quiet"]),
         log,
     )
-    try:
-        return _with_parts(conductor, prefix, given["time_out_s"], from_stdin)
-    finally:
-        memory.close()
-        log.close()
 
 
 def _with_parts(

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from passes.model import Step
-
-#: What ends what was begun.
-_ENDS = {"stop": "start", "resume": "hold"}
+from passes_plugins.scheduling.cueing.agenda import ENDS
 
 
 class Account:
@@ -18,14 +16,14 @@ class Account:
 
     def note(self, step: Step) -> None:
         """A step was given out."""
-        if step.event in _ENDS.values():
+        if step.event in ENDS.values():
             self._begun[step.event, step.subject, step.rig] = step.id
-        elif step.event in _ENDS:
-            self._begun.pop((_ENDS[step.event], step.subject, step.rig), None)
+        elif step.event in ENDS:
+            self._begun.pop((ENDS[step.event], step.subject, step.rig), None)
 
     def begun_by(self, step: Step) -> str:
         """The kind of step that this one must end, or nothing."""
-        start = _ENDS.get(step.event, "")
+        start = ENDS.get(step.event, "")
         return start if (start, step.subject, step.rig) in self._begun else ""
 
     def open(self) -> Iterator[tuple[str, str]]:

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from passes.model import Step
 from passes.plans.schedule import Entry
+
+#: A step this far behind its time is late, s: a restart takes less, and a recording has
+#: a longer lead.
+LATE_S = 5.0
+#: What ends what was begun.
+ENDS = {"stop": "start", "resume": "hold"}
 
 
 @dataclass(slots=True)
@@ -60,6 +67,18 @@ class Agenda:
         """It has been given out, or skipped."""
         self._items.remove(item)
 
+    def goes_on(self, step: Step, now: float) -> bool:
+        """Whether what a late step belongs to can still be had, by what is left.
+
+        A recording or a hold lasts until its end is due; an exposure of a session that
+        opens late would run into the next.  Making ready and pointing count for the
+        recording that they were for.
+        """
+        mine = [item for item in self._items if item.entry.step.rig == step.rig]
+        if step.event in ENDS.values():
+            return not _is_sub(step) and _lasts(step, mine, now)
+        return step.event in ("ready", "point") and _wanted(step, mine, now)
+
     def shift(self, subject: str, seconds: float, now: float) -> float:
         """Move a subject's remaining steps; none of them into the past.
 
@@ -72,3 +91,35 @@ class Agenda:
                 item.due = wanted if wanted >= now else max(min(item.due, now), wanted)
         self._sort()
         return self._late[subject]
+
+
+def _is_sub(step: Step) -> bool:
+    return (step.advice or {}).get("kind") == "sub"
+
+
+def _lasts(step: Step, later: Iterable[Item], now: float) -> bool:
+    """Whether the end of what a step begins is still to come."""
+    for item in later:
+        other = item.entry.step
+        if other.subject == step.subject:
+            if other.event == step.event:
+                return False
+            if ENDS.get(other.event) == step.event:
+                return item.due > now
+    return False
+
+
+def _wanted(step: Step, later: Sequence[Item], now: float) -> bool:
+    """Whether a recording for which a step prepares begins yet, or goes on."""
+    for place, item in enumerate(later):
+        other = item.entry.step
+        if other.event == step.event:
+            return False
+        if other.event == "start":
+            if other.subject != step.subject:
+                return False
+            rest = later[place + 1 :]
+            ahead = item.due > now - LATE_S
+            if ahead or (not _is_sub(other) and _lasts(other, rest, now)):
+                return True
+    return False

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from passes.errors import PassesError
 from passes.plans.schedule import iso, json_line
 from passes_plugins.scheduling.cueing.account import Account
-from passes_plugins.scheduling.cueing.agenda import Agenda, Item
+from passes_plugins.scheduling.cueing.agenda import LATE_S, Agenda, Item
 from passes_plugins.scheduling.cueing.clocks import Clock
 from passes_plugins.scheduling.cueing.giving import Giver
 from passes_plugins.scheduling.cueing.keys import shift_s
@@ -18,18 +18,19 @@ from passes_plugins.scheduling.cueing.programs import Programs, Result
 from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named, to_ms
 from passes_plugins.scheduling.cueing.waiting import Bells, Waiting
 
-#: A step this far behind its time is late, s: a restart takes less, and a recording has
-#: a longer lead.
-LATE_S = 5.0
 #: How many late steps are told one by one.
 _SHOWN = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manner:
-    """What to do when something is not as it should be."""
+    """What to do when something is not as it should be.
 
-    late: Literal["skip", "fire"] = "skip"
+    Late steps are done where what they are for can still be had (``join``), left out or
+    done at once.
+    """
+
+    late: Literal["join", "skip", "fire"] = "join"
     unsure: Literal["skip", "repeat"] = "skip"
     stop_on_failure: bool = False
 
@@ -97,15 +98,18 @@ class Conductor:
     def _excused(self, item: Item, now: float) -> bool:
         """Whether a late step is given out all the same."""
         step = item.entry.step
-        words = f"{now - item.due:.1f} s late: {named(step)}"
-        if self.manner.late == "fire" or item.id in self._again:
-            self._tell(f"{words}; done at once", "late", id=item.id)
-            return True
         start = self._account.begun_by(step)
-        if start:
-            self._tell(f"{words}; done at once, because its {start} was", "late")
-            return True
-        return False
+        if self.manner.late == "fire" or item.id in self._again:
+            why = ""
+        elif start:
+            why = f", because its {start} was"
+        elif self.manner.late == "join" and self.agenda.goes_on(step, now):
+            why = ", because it can still be had"
+        else:
+            return False
+        words = f"{now - item.due:.1f} s late: {named(step)}; done at once{why}"
+        self._tell(words, "late", id=item.id)
+        return True
 
     def _cue(self, item: Item) -> None:
         """Note the intent, give the step out on its second, start its program."""
@@ -229,20 +233,12 @@ class Conductor:
             output=result.output,
             trouble=result.trouble,
         )
-        self.talk.tell(self._told(result))
+        self.talk.tell(f"  {self._steps[result.id]}: {result.words()}")
         if result.failed and not unfinished:
             self._failed += 1
             if self.manner.stop_on_failure:
                 self._ending = self._ending or "a program failed"
                 self.waiting.wake()
-
-    def _told(self, result: Result) -> str:
-        from passes.tables import plain
-
-        how = result.trouble or f"ended with {result.code}"
-        took = f" after {result.seconds:.2f} s" if result.code is not None else ""
-        said = f": {plain(result.output, 160)}" if result.output.strip() else ""
-        return f"  {self._steps[result.id]}: program {how}{took}{said}"
 
     def unread(self, reason: str) -> None:
         """Nobody reads the steps any more; called from the giver's thread."""

@@ -15,28 +15,31 @@ def typed(from_terminal: bool) -> Iterator[int | None]:
     ``from_terminal`` asks the terminal itself, because stdin is a schedule.  The
     terminal is put back as it was in the end.
     """
+    with contextlib.ExitStack() as stack:
+        descriptor = _descriptor(from_terminal, stack)
+        given = descriptor is not None and _single_keys(descriptor, stack)
+        yield descriptor if given else None
+
+
+def _single_keys(descriptor: int, stack: contextlib.ExitStack) -> bool:
+    """Have the terminal hand over each key at once; whether it does."""
     try:
         import termios
         import tty
     except ImportError:  # not a Unix: no keys
-        yield None
-        return
-    with contextlib.ExitStack() as stack:
-        descriptor = _descriptor(from_terminal, stack)
-        if descriptor is None:
-            yield None
-            return
-        try:
-            before = termios.tcgetattr(descriptor)
-            tty.setcbreak(descriptor)
-        except termios.error:
-            yield None
-            return
-        try:
-            yield descriptor
-        finally:
-            with contextlib.suppress(termios.error):
-                termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+        return False
+    try:
+        before = termios.tcgetattr(descriptor)
+        tty.setcbreak(descriptor)
+    except termios.error:
+        return False
+
+    def back() -> None:
+        with contextlib.suppress(termios.error):
+            termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+
+    stack.callback(back)
+    return True
 
 
 def _descriptor(from_terminal: bool, stack: contextlib.ExitStack) -> int | None:
@@ -51,7 +54,7 @@ def _descriptor(from_terminal: bool, stack: contextlib.ExitStack) -> int | None:
             descriptor = sys.stdin.fileno()
         if os.tcgetpgrp(descriptor) != os.getpgrp():
             return None
-    except (OSError, ValueError):
+    except (OSError, ValueError, AttributeError):  # the last: not a Unix
         return None
     return descriptor
 

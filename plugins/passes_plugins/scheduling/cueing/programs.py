@@ -44,6 +44,15 @@ class Result:
         """Whether it did not do its work."""
         return self.code != 0 or bool(self.trouble)
 
+    def words(self) -> str:
+        """How it ended, how long it took and the first of what it said."""
+        from passes.tables import plain
+
+        how = self.trouble or f"ended with {self.code}"
+        took = f" after {self.seconds:.2f} s" if self.code is not None else ""
+        said = f": {plain(self.output, 160)}" if self.output.strip() else ""
+        return f"program {how}{took}{said}"
+
 
 def unknown_names(arguments: Sequence[str]) -> list[str]:
     """Placeholders that no step can fill."""
