@@ -547,6 +547,21 @@ def test_the_calendar_holds_recordings_with_alarms_and_keeps_its_uids():
     assert recording.uid.value in {e.uid.value for e in moved}
 
 
+def test_a_run_of_subs_is_one_entry_of_the_calendar_and_rings_once():
+    from passes_plugins.scheduling.calendar import export
+
+    subs = [planned_sub(1, start=at(2.9)), planned_sub(2), planned_sub(3)]
+    schedule, _ = scheduled(subs, placing(2.9, 8.5, 11.6))
+    answer = Answer(kind="schedule", items=schedule.steps, document={})
+    found = list(vobject.readOne(export(answer)).vevent_list)
+    run, hold = sorted(found, key=lambda e: e.dtstart.value)
+    assert run.summary.value == "long: expose FIELD"
+    assert (run.dtstart.value, run.dtend.value) == (at(2.9), at(14.6))
+    assert len(run.valarm_list) == 2
+    assert hold.summary.value == "long: hold FIELD for BAD"
+    assert not hasattr(hold, "valarm_list")
+
+
 def test_the_plugin_is_sound():
     assert kit.check_plugin(scheduling).findings == ()
 

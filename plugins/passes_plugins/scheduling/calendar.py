@@ -46,14 +46,32 @@ def _stamp(answer: Answer) -> datetime:
 def _spans(steps: Sequence[Step]) -> Iterator[tuple[Step, Step]]:
     """Each start with its stop, each hold with its resume, other steps that tell alone.
 
-    Pointing and making ready for a recording stand in its alarms.
+    Pointing and making ready for a recording stand in its alarms; subs of one field
+    that follow each other are one span.
     """
     ends = {_whole(s): s for s in steps if s.event in ("stop", "resume")}
+    runs: dict[str, tuple[Step, Step]] = {}
     for step in steps:
-        if step.event in ("start", "hold"):
-            yield step, ends.get(_whole(step), step)
+        last = ends.get(_whole(step), step)
+        if step.event == "start":
+            before = runs.get(step.rig)
+            if before is not None and _same_field(before[0], step):
+                runs[step.rig] = before[0], last
+                continue
+            if before is not None:
+                yield before
+            runs[step.rig] = step, last
+        elif step.event == "hold":
+            yield step, last
         elif is_told(step):
             yield step, step
+    yield from runs.values()
+
+
+def _same_field(one: Step, other: Step) -> bool:
+    """Whether both are subs of one field."""
+    subs = all((s.advice or {}).get("kind") == "sub" for s in (one, other))
+    return subs and one.subject == other.subject
 
 
 def _whole(step: Step) -> str:
@@ -77,9 +95,16 @@ def _event(first: Step, last: Step, answer: Answer, stamp: datetime) -> Any:
     if answer.site is not None and answer.site.name:
         event.add("location", plain(answer.site.name, 80))
     event.add("transp", "TRANSPARENT")
-    for minutes in (0,) if is_told(first) else _ALARMS_MIN:
+    for minutes in _alarms_min(first):
         event.add_component(_alarm(minutes, summary))
     return event
+
+
+def _alarms_min(first: Step) -> tuple[int, ...]:
+    """When to ring: holds are the computer's own business."""
+    if first.event == "hold":
+        return ()
+    return (0,) if is_told(first) else _ALARMS_MIN
 
 
 def _place(answer: Answer) -> str:
@@ -109,10 +134,12 @@ def _summary(step: Step) -> str:
     words = (step.advice or {}).get("words")
     if words:
         return plain(str(words), 80)
-    what = {"start": "record", "hold": "hold for"}.get(step.event, step.event)
-    return plain(
-        f"{step.rig or 'All'}: {what} {step.subject}".removeprefix("All: "), 80
-    )
+    advice = step.advice or {}
+    start = "expose" if advice.get("kind") == "sub" else "record"
+    what = {"start": start}.get(step.event, step.event)
+    rig = f"{step.rig}: " if step.rig else ""
+    reason = f" for {advice['for']}" if advice.get("for") else ""
+    return plain(f"{rig}{what} {step.subject}{reason}", 80)
 
 
 def _lines(first: Step, last: Step) -> Iterator[str]:
