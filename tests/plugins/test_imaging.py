@@ -6,7 +6,7 @@ from math import isnan
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 pytest.importorskip("passes_plugins.imaging")
@@ -126,22 +126,6 @@ def test_blur_allowed_in_pixels_sets_the_shutter():
     )
     pair = [a.settings["shot"]["motion_limit_s"] for a in (one, two)]
     assert pair[1] == pytest.approx(2 * pair[0], rel=0.02)
-
-
-@given(st.floats(0.2, 8.0))
-@settings(max_examples=10)
-def test_twice_the_range_leaves_the_light_limit_alone(times):
-    """A resolved object keeps its surface brightness, whatever the range."""
-    flight = track()
-    stated = {"length_m": 5000.0, "width_m": 5000.0, "filled": 1.0}
-    far = replace(
-        flight,
-        range_km=np.asarray(flight.range_km) * times,
-        magnitude=np.asarray(flight.magnitude) + 5 * np.log10(times),
-    )
-    pair = [ask(track=t, settings=stated).settings["shot"] for t in (flight, far)]
-    flows = [shot["electrons_px"] / shot["exposure_s"] for shot in pair]
-    assert flows[1] == pytest.approx(flows[0], rel=0.02)
 
 
 def test_the_brighter_the_object_the_deeper_the_well():

@@ -87,7 +87,7 @@ def _object(case: Case) -> dict[str, Any]:
     return {
         "time": iso(case.time(float(scene.time_s[i]))),
         "size_arcsec": number(scene.size_arcsec[i], 3),
-        "size_px": number(scene.size_px(case.bench)[i], 3),
+        "size_px": number(scene.size_px[i], 3),
         **_dimensions(scene.dimensions),
         "range_km": number(track.range_km[i]),
         "altitude_deg": angle(track.altitude_deg[i]),
@@ -124,7 +124,7 @@ def skew_px(case: Case) -> float:
 
 def rows_px(case: Case) -> float:
     """Rows that the object spans, if its length stood upright."""
-    size = float(case.scene.size_px(case.bench)[case.best])
+    size = float(case.scene.size_px[case.best])
     return min(size, float(case.bench.region_px[1])) if isfinite(size) else nan
 
 

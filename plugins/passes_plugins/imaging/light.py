@@ -35,15 +35,15 @@ def light_at(scene: Scene, bench: Bench, choices: Choices, way: str, i: int) -> 
 
     It may differ in what comes after the aperture: extender, filter, binning.
     """
-    rate = float(scene.rates_arcsec_s[way][i])
+    if bench is scene.bench:
+        signal, sky = scene.signal_e_s[i], scene.sky_e_s[i]
+        longest = scene.exposures_s[way][i]
+    else:
+        signal = object_e_s(scene.track.magnitude[i], scene.lit_arcsec2[i], bench)
+        sky = surface_e_s(scene.sky_mag[i], bench)
+        longest = motion_s(scene.rates_arcsec_s[way][i], bench, choices)
     return Light(
-        way=way,
-        signal_e_s=float(
-            object_e_s(scene.track.magnitude[i], scene.lit_arcsec2[i], bench)
-        ),
-        sky_e_s=float(surface_e_s(scene.sky_mag[i], bench)),
-        motion_s=float(motion_s(rate, bench, choices)),
-        holds_s=float(scene.holds_s[i]),
+        way, float(signal), float(sky), float(longest), float(scene.holds_s[i])
     )
 
 

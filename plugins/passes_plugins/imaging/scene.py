@@ -33,7 +33,7 @@ class Dimensions:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
-    """Columns ``(n,)`` along the track; nan is unknown.
+    """Columns ``(n,)`` along the track for a bench; nan is unknown.
 
     ``rates_arcsec_s`` holds what moves over the sensor of a mount that stands still,
     goes with the stars, or follows.  ``holds_s`` is how long the seeing keeps its
@@ -43,6 +43,7 @@ class Scene:
     """
 
     track: Track
+    bench: Bench
     usable: Bools
     lit_known: bool
     dimensions: Dimensions
@@ -63,9 +64,10 @@ class Scene:
         """Seconds from the track's start."""
         return np.asarray(self.track.time_s)
 
-    def size_px(self, bench: Bench) -> Floats:
+    @property
+    def size_px(self) -> Floats:
         """The object's length in pixels."""
-        return self.size_arcsec / bench.scale_arcsec
+        return self.size_arcsec / self.bench.scale_arcsec
 
 
 def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
@@ -79,6 +81,7 @@ def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
     rates = _rates(track, bench, choices)
     return Scene(
         track=track,
+        bench=bench,
         usable=_usable(track, site),
         lit_known=bool(np.isfinite(track.lit_fraction).any()),
         dimensions=size,

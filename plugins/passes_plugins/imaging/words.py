@@ -75,7 +75,7 @@ def target(case: Case) -> Iterator[Note]:
     """Where it is at its best, how large, how fast, how bright."""
     scene, track, i = case.scene, case.scene.track, case.best
     size = float(scene.size_arcsec[i])
-    pixels = float(scene.size_px(case.bench)[i])
+    pixels = float(scene.size_px[i])
     told = f"At {time_of(case, i)}: {track.range_km[i]:.0f} km away"
     if isfinite(size):
         told += f", {size:.0f}″ long ({pixels:.0f} px, face on)"
