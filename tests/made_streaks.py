@@ -23,10 +23,10 @@ from passes.forecast import Request, build
 from passes.model import Crossing, Session, Site, Span, Sub, Target
 from passes.registry import Registry
 from passes_plugins.streaks.candidates import Streak
-from passes_plugins.streaks.fits_files import Opened, solved_frame
 from passes_plugins.streaks.from_files import Recorded
 from passes_plugins.streaks.identifying import Identification, identify
 from passes_plugins.streaks.seen_streaks import of_image
+from passes_plugins.streaks.solved import solved_frame
 
 SITE = Site(latitude_deg=37.1, longitude_deg=-3.4, height_m=1900.0)
 SIZE, SCALE_ARCSEC = (3600, 2520), 2.0
@@ -70,8 +70,8 @@ def made(folder: Path, night: int, count: int, seed: int) -> Iterator[Made]:
     rows = {int(n): i for i, n in enumerate(catalogue.catalog_number)}
     left = count
     while left:
-        opened = Opened(_header(rng), ())
-        frame = solved_frame(opened)
+        header = _header(rng)
+        frame = solved_frame(header)
         assert frame is not None
         begin = host.window.start + timedelta(seconds=rng.uniform(0.0, 8.0 * 3600.0))
         span = Span(start=begin, end=begin + _LOOK)
@@ -82,7 +82,7 @@ def made(folder: Path, night: int, count: int, seed: int) -> Iterator[Made]:
         ]
         for one in rng.permutation(np.arange(len(lit)))[:_MOST]:
             row = rows[lit[one].catalog_number]
-            found = _image(rng, lit[one], catalogue, row, opened)
+            found = _image(rng, lit[one], catalogue, row, header)
             if found is not None and left:
                 left -= 1
                 yield Made(found, lit[one].catalog_number, lit[one].name)
@@ -116,7 +116,7 @@ def _image(
     crossing: Crossing,
     catalogue: Any,
     row: int,
-    opened: Opened,
+    header: fits.Header,
 ) -> Streak | None:
     """What one object leaves in one sub; None where that is hardly more than a dot."""
     exposure_s = float(rng.choice(EXPOSURES_S))
@@ -125,7 +125,7 @@ def _image(
     first = max(start, crossing.entry.time - _BESIDE)
     last = min(start + timedelta(seconds=exposure_s), crossing.exit.time + _BESIDE)
     seconds = np.linspace(0.0, (last - first).total_seconds(), 3001)
-    x, y = _path(catalogue, row, first, seconds, WCS(opened.header))
+    x, y = _path(catalogue, row, first, seconds, WCS(header))
     inside = (x > 0.5) & (x < SIZE[0] + 0.5) & (y > 0.5) & (y < SIZE[1] + 0.5)
     if inside.sum() < 2:
         return None
@@ -136,7 +136,7 @@ def _image(
     if rng.random() < 0.5:  # nobody knows which way it went
         ends = ends[::-1]
     said = start + timedelta(seconds=rng.normal(0.0, CLOCK_S))
-    return _seen(opened, said, exposure_s, ends)
+    return _seen(header, said, exposure_s, ends)
 
 
 def _path(
@@ -157,10 +157,10 @@ def _path(
 
 
 def _seen(
-    opened: Opened, start: datetime, exposure_s: float, ends: np.ndarray
+    header: fits.Header, start: datetime, exposure_s: float, ends: np.ndarray
 ) -> Streak:
     """The streak as the program has it from an image."""
-    frame = solved_frame(opened)
+    frame = solved_frame(header)
     assert frame is not None
     target = Target(name="field", ra_deg=frame.ra_deg, dec_deg=frame.dec_deg)
     sub = Sub(index=1, start=start, exposure_s=exposure_s, target=target)

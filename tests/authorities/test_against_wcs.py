@@ -14,6 +14,7 @@ from passes import field
 from passes_plugins.streaks import fits_files
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.solution import wcs_of
+from passes_plugins.streaks.solved import solved_frame
 
 SIZE = (600, 400)
 CASES = [
@@ -69,8 +70,7 @@ def test_pixels_of_a_turned_and_mirrored_frame(
 
 @pytest.mark.parametrize(("angle", "mirrored", "dec"), CASES)
 def test_a_frame_out_of_a_solution(angle: float, mirrored: bool, dec: float) -> None:
-    opened = fits_files.Opened(header_of(angle, mirrored, dec), ())
-    frame = fits_files.solved_frame(opened)
+    frame = solved_frame(header_of(angle, mirrored, dec))
     assert frame is not None
     assert frame.ra_deg == pytest.approx(148.92)
     assert frame.dec_deg == pytest.approx(dec)
@@ -136,7 +136,7 @@ def test_a_solution_taken_quickly_is_the_one_astropy_reads(header: fits.Header) 
 
 def test_distorted_pixels_are_astropy_s() -> None:
     header = sip_header()
-    frame = fits_files.solved_frame(fits_files.Opened(header, ()))
+    frame = solved_frame(header)
     assert frame is not None
     x, y = spread(np.random.default_rng(5))
     ra, dec = WCS(header).all_pix2world(x, y, 1)

@@ -85,13 +85,14 @@ def headers(folder):
     from astropy.wcs import WCS
 
     from passes_plugins.streaks import fits_files
+    from passes_plugins.streaks.solved import solved_frame
 
     source = ROOT / "fixtures" / "fits" / "03-distorted.fits"
     paths = [str(source)] * HEADERS
 
     def ours():
         for path in paths:
-            fits_files.solved_frame(fits_files.open_header(path))
+            solved_frame(fits_files.open_header(path).header)
 
     def theirs():
         with warnings.catch_warnings():

@@ -29,6 +29,9 @@ def at(clock: str, day: int = 13) -> datetime:
         ("Start of exposure", "21:00:00"),
         ("mid-exposure", "20:57:30"),
         ("end of exposure", "20:55:00"),
+        ("[UTC] start of exposure; DATE-END is its end", "21:00:00"),
+        ("calendar date, UTC", "21:00:00"),
+        ("time at centre of exposure", "20:57:30"),
     ],
 )
 def test_where_in_the_exposure_the_time_stands(comment: str, clock: str) -> None:
@@ -162,3 +165,30 @@ def test_a_rig_made_of_a_header() -> None:
 def test_frames_without_sky(word: str) -> None:
     assert headers.kind_of({"IMAGETYP": word})
     assert not headers.kind_of({"IMAGETYP": "Light Frame"})
+
+
+def test_places_that_contradict_each_other_are_told() -> None:
+    """An RA in hours, where degrees are meant, is the usual slip."""
+    header = {"RA": 9.928, "DEC": 69.35, "OBJCTRA": "09 55 40.8", "OBJCTDEC": "+69 21"}
+    (said,) = headers.pointing_remarks(header)
+    assert "OBJCTRA, OBJCTDEC lie" in said
+    assert "RA, DEC, which are taken" in said
+    agreed = {**header, "RA": 148.92}
+    assert headers.pointing_remarks(agreed) == []
+    assert headers.pointing_remarks({"RA": 148.92, "DEC": 69.35}) == []
+
+
+def test_a_site_in_metres_from_the_earth_s_centre() -> None:
+    """OBSGEO-X, -Y, -Z (FITS 4.0, section 8.4.1), held against astropy's place."""
+    coordinates = pytest.importorskip("astropy.coordinates")
+    place = coordinates.EarthLocation.from_geodetic(-3.4, 37.1, 1900.0)
+    header = {f"OBSGEO-{axis}": getattr(place, axis.lower()).value for axis in "XYZ"}
+    site = headers.site_of(header)
+    assert site is not None
+    assert (site.latitude_deg, site.longitude_deg) == (37.1, -3.4)
+    assert site.height_m == 1900.0
+
+
+def test_zeros_are_no_site() -> None:
+    assert headers.site_of({"SITELAT": 0.0, "SITELONG": 0.0}) is None
+    assert headers.site_of({"OBSGEO-X": 0.0, "OBSGEO-Y": 0.0, "OBSGEO-Z": 0.0}) is None

@@ -1,4 +1,4 @@
-"""Headers and plate solutions out of FITS files, through astropy (extra ``[fits]``)."""
+"""Headers out of FITS files, through astropy (extra ``[fits]``)."""
 
 from __future__ import annotations
 
@@ -9,22 +9,11 @@ import warnings
 import zlib
 from contextlib import suppress
 from dataclasses import dataclass
-from math import degrees, prod
+from math import prod
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from passes import field as plane
-from passes.constants import ARCSEC_PER_RAD
 from passes.errors import InputError, PassesError
-from passes_plugins.streaks.frames import Frame
-from passes_plugins.streaks.headers import size_of
-from passes_plugins.streaks.solution import wcs_of
-
-Floats = NDArray[np.float64]
-
 
 #: FITS files are written in blocks of so many bytes.
 _BLOCK = 2880
@@ -214,50 +203,3 @@ def _short(text: str) -> str:
         return "the file is shorter than its header says"
     line = text.splitlines()[0] if text else ""
     return line if len(line) <= 120 else f"{line[:119]}…"
-
-
-def solved_frame(opened: Opened) -> Frame | None:
-    """The frame of a plate solution, distortion in its pixels; None without one.
-
-    InputError where a solution is there but makes no sense.
-    """
-    header = opened.header
-    ctype = str(header.get("CTYPE1", "")) + str(header.get("CTYPE2", ""))
-    if "RA--" not in ctype or "DEC-" not in ctype:
-        return None
-    try:
-        wcs = wcs_of(header)
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
-        raise InputError(f"its plate solution fails: {_short(str(error))}") from None
-    return _frame(wcs, size_of(header))
-
-
-def _frame(wcs: Any, size_px: tuple[int, int]) -> Frame:
-    width, height = size_px
-    x, y = (width + 1) / 2.0, (height + 1) / 2.0
-    ra, dec = wcs.all_pix2world([x, x + 1.0, x], [y, y, y + 1.0], 1)
-    if not np.isfinite([*ra, *dec]).all():
-        raise InputError("its plate solution puts the middle nowhere")
-    lon, lat = np.radians(ra), np.radians(dec)
-    east, north = plane.standard(lon[1:], lat[1:], lon[0], lat[0])
-    area = abs(east[0] * north[1] - east[1] * north[0])
-    if not area > 0.0:
-        raise InputError("its plate solution has no scale")
-
-    def solved(ra_deg: Floats, dec_deg: Floats) -> tuple[Floats, Floats]:
-        places = np.broadcast_arrays(ra_deg, dec_deg)
-        shape = places[0].shape
-        flat = [np.ravel(one) for one in places]
-        px = wcs.all_world2pix(*flat, 1, quiet=True)
-        return np.reshape(px[0], shape), np.reshape(px[1], shape)
-
-    return Frame(
-        ra_deg=float(ra[0]) % 360.0,
-        dec_deg=float(dec[0]),
-        position_angle_deg=degrees(float(np.arctan2(east[1], north[1]))) % 360.0,
-        width_px=width,
-        height_px=height,
-        scale_arcsec_px=float(np.sqrt(area)) * ARCSEC_PER_RAD,
-        mirrored=bool(east[0] * north[1] - east[1] * north[0] > 0.0),
-        solved=solved,
-    )

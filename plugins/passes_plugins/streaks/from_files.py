@@ -14,8 +14,10 @@ from passes.contributions import Services
 from passes.errors import InputError
 from passes.model import Note, Rig, Session, Site, Span, Sub, Target
 from passes_plugins.streaks import fits_files, headers
+from passes_plugins.streaks.equinox import Equinox, equinox_of
 from passes_plugins.streaks.frames import Frame, frame_of
 from passes_plugins.streaks.header_times import Exposure, exposure_of
+from passes_plugins.streaks.solved import solved_frame
 
 Progress = Callable[[str, int, int], None]
 
@@ -32,6 +34,9 @@ _SUFFIXES = (
 )
 #: A shutter's sigma beside the resolution of its time, seconds (common practice).
 _SHUTTER_S = 0.1
+#: How far a pointing that no plate solution confirms may be off on either side, degrees
+#: (common practice, no source).
+_POINTED_DEG = 0.05
 #: The sigma of an evenly spread error is its range over the root of twelve.
 _EVEN = 12.0**-0.5
 
@@ -72,26 +77,33 @@ def recorded(
 ) -> Recorded:
     """Read every file; those that cannot be used are told, the others go on."""
     fits_files.need_astropy()
-    paths = expanded(patterns)
-    failures = fits_files.failures()
     complaints: list[str] = []
-    files: list[_File] = []
-    for done, path in enumerate(paths):
-        if progress is not None:
-            progress("reading headers", done, len(paths))
-        try:
-            one = _read(path, rig, complaints)
-        except failures as error:
-            complaints.append(f"{path}: {fits_files.why(path, error)}")
-            continue
-        files.append(one)
-    files.sort(key=lambda one: one.exposure.start)
+    files = _files(expanded(patterns), rig, complaints, progress)
     if not files:
         empty = Session()
         return Recorded(
             session=empty, services=services, frames={}, complaints=complaints
         )
     return _gathered(files, services, site_named, clock_offset_s, complaints)
+
+
+def _files(
+    paths: Sequence[str],
+    rig: Rig | None,
+    complaints: list[str],
+    progress: Progress | None,
+) -> list[_File]:
+    """What can be used, in order of time."""
+    failures = fits_files.failures()
+    files: list[_File] = []
+    for done, path in enumerate(paths):
+        if progress is not None:
+            progress("reading headers", done, len(paths))
+        try:
+            files.append(_read(path, rig, complaints))
+        except failures as error:
+            complaints.append(f"{path}: {fits_files.why(path, error)}")
+    return sorted(files, key=lambda one: one.exposure.start)
 
 
 def _gathered(
@@ -101,7 +113,7 @@ def _gathered(
     clock_offset_s: float,
     complaints: list[str],
 ) -> Recorded:
-    notes: list[Note] = []
+    notes: list[Note] = [*_clock_notes(clock_offset_s), *_unsolved_notes(files)]
     if not site_named:
         site = _site(files, notes)
         services = services.moved(site=site) if site else services
@@ -118,9 +130,6 @@ def _gathered(
         targets=tuple(dict.fromkeys(sub.target for sub in subs)),
         subs=tuple(subs),
     )
-    if clock_offset_s:
-        text = f"The camera's clock was taken to be {clock_offset_s:+g} s off."
-        notes.append(Note(text=text))
     frames = {sub.index: one.frame for sub, one in zip(subs, files, strict=True)}
     return Recorded(
         session=session,
@@ -129,6 +138,30 @@ def _gathered(
         complaints=complaints,
         notes=tuple(notes),
     )
+
+
+def _clock_notes(clock_offset_s: float) -> list[Note]:
+    if not clock_offset_s:
+        return []
+    text = f"The camera's clock was taken to be {clock_offset_s:+g} s off."
+    return [Note(text=text)]
+
+
+def _unsolved_notes(files: Sequence[_File]) -> list[Note]:
+    """Where fields are only as good as a mount's word."""
+    rough = [one for one in files if one.frame.loose_deg > 0.0]
+    if not rough:
+        return []
+    turned = sorted({round(one.frame.position_angle_deg, 1) for one in rough})
+    return [
+        Note(
+            text=f"{len(rough)} of {len(files)} files have no plate solution: their "
+            f"fields are taken from RA and Dec, within {60 * _POINTED_DEG:g}′, with up "
+            f"at {', '.join(f'{one:g}°' for one in turned[:4])}.",
+            severity="caution",
+            values={"files": len(rough)},
+        )
+    ]
 
 
 def expanded(patterns: Sequence[str]) -> list[str]:
@@ -159,11 +192,11 @@ def _read(path: str, rig: Rig | None, complaints: list[str]) -> _File:
     if kind:
         raise InputError(f"is a {kind} frame; left out")
     exposure = exposure_of(header, opened.comments)
-    frame = fits_files.solved_frame(opened)
+    equinox = equinox_of(header, exposure.start)
+    solved = solved_frame(header, equinox)
     remarks = [*opened.remarks, *exposure.remarks]
-    used = rig or headers.rig_from(header, frame.scale_arcsec_px if frame else nan)
-    if frame is None:
-        frame = _unsolved(headers.pointing_of(header), header, used, remarks)
+    used = rig or headers.rig_from(header, solved.scale_arcsec_px if solved else nan)
+    frame = solved or _unsolved(header, equinox, used, remarks)
     complaints.extend(f"{path}: {text}" for text in remarks)
     return _File(
         path=path,
@@ -178,19 +211,23 @@ def _read(path: str, rig: Rig | None, complaints: list[str]) -> _File:
 
 
 def _unsolved(
-    middle: headers.Pointing, header: Mapping[str, Any], rig: Rig, remarks: list[str]
+    header: Mapping[str, Any], equinox: Equinox | None, rig: Rig, remarks: list[str]
 ) -> Frame:
     """A frame from RA and Dec keywords and the rig's scale and rotation."""
-    width, height = headers.size_of(header)
-    binning = headers.binning_of(header)
+    middle = headers.pointing_of(header)
+    remarks += headers.pointing_remarks(header)
+    ra_deg, dec_deg = middle.ra_deg, middle.dec_deg
+    if equinox:
+        ra_deg, dec_deg = map(float, equinox.to_icrs(ra_deg, dec_deg))
     target = Target(
         name="field",
-        ra_deg=middle.ra_deg,
-        dec_deg=middle.dec_deg,
+        ra_deg=ra_deg,
+        dec_deg=dec_deg,
         position_angle_deg=rig.rotation_deg,
     )
+    width, height = headers.size_of(header)
     made_of_header = rig.name == headers.HEADERS_RIG
-    scale = rig.scale_arcsec_px * (1 if made_of_header else binning)
+    binning = 1 if made_of_header else headers.binning_of(header)
     if not made_of_header and (width * binning, height * binning) != (
         rig.width_px,
         rig.height_px,
@@ -200,7 +237,10 @@ def _unsolved(
             "taken from the middle"
         )
     return replace(
-        frame_of(target, rig), width_px=width, height_px=height, scale_arcsec_px=scale
+        frame_of(target, rig, _POINTED_DEG),
+        width_px=width,
+        height_px=height,
+        scale_arcsec_px=rig.scale_arcsec_px * binning,
     )
 
 

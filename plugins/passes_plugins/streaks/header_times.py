@@ -35,7 +35,12 @@ _AHEAD_OF_TAI_S = {
 _UTC = ("UTC", "UT", "GMT", "UT1", "")
 _MJD_EPOCH = datetime(1858, 11, 17, tzinfo=UTC)
 #: What a comment beside DATE-OBS may say.
-_WHERE = (("mid", 0.5), ("cent", 0.5), ("end", 1.0), ("start", 0.0), ("begin", 0.0))
+_WHERE = re.compile(
+    r"\b(?:(?P<middle>mid\w*|cent(?:er|re))|(?P<end>end(?:s|ed|ing)?)|"
+    r"(?P<start>start\w*|begin\w*))\b",
+    re.IGNORECASE,
+)
+_PARTS = {"start": 0.0, "middle": 0.5, "end": 1.0}
 #: Times that ought to agree may differ by so much, seconds.
 _SLACK_S = 1.5
 
@@ -129,8 +134,8 @@ def _starts(
 
 def _said(comment: str) -> float:
     """The part of the exposure that DATE-OBS stands at; its start unless told."""
-    low = comment.casefold()
-    return next((part for word, part in _WHERE if word in low), 0.0)
+    match = _WHERE.search(comment)
+    return _PARTS[match.lastgroup or "start"] if match else 0.0
 
 
 def _clock(header: Mapping[str, Any]) -> str:

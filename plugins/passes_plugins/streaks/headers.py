@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
-from math import isfinite, nan
+from math import degrees, hypot, isfinite, nan, radians
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from passes import strip, vectors
 from passes.errors import InputError
 from passes.model import Gain, Rig, Site
 from passes.plans import sexagesimal_deg
@@ -19,8 +24,12 @@ _PLACES = (
     ("SITELAT", "SITELONG", "SITEELEV"),
     ("LATITUDE", "LONGITUD", "ALTITUDE"),
 )
+#: Keywords that name one place may lie so far apart, degrees.
+_SAME_DEG = 0.5
 #: Frames that hold no sky.
 _NO_LIGHT = ("dark", "bias", "flat", "offset")
+#: Nobody stands nearer to the Earth's centre, m.
+_LEAST_RADIUS_M = 6.3e6
 #: A pixel where only the scale is known; scale and focal length then fit each other.
 _PIXEL_UM = 4.0
 #: What a rig is called that only the headers describe.
@@ -82,6 +91,24 @@ def pointing_of(header: Mapping[str, Any]) -> Pointing:
     return Pointing(ra % 360.0, dec)
 
 
+def pointing_remarks(header: Mapping[str, Any]) -> list[str]:
+    """Where two pairs of keywords put the field in different places."""
+    found: dict[str, NDArray[np.float64]] = {}
+    for ra, dec in zip(_RA[:2], _DEC[:2], strict=True):
+        with suppress(InputError):
+            place = pointing_of({key: header.get(key) for key in (ra, dec)})
+            found[f"{ra}, {dec}"] = vectors.direction(
+                radians(place.ra_deg), radians(place.dec_deg)
+            )
+    if len(found) < 2:
+        return []
+    name, other = found
+    apart_deg = degrees(float(vectors.separation_rad(found[name], found[other])))
+    if apart_deg < _SAME_DEG:
+        return []
+    return [f"{other} lie {apart_deg:.1f}° from {name}, which are taken"]
+
+
 def _angle(
     header: Mapping[str, Any], keys: tuple[str, ...], *, hours: bool
 ) -> float | None:
@@ -99,24 +126,30 @@ def _angle(
 
 def site_of(header: Mapping[str, Any]) -> Site | None:
     """The site from the header; None where it has none (or an impossible one)."""
-    for keys in _PLACES:
-        try:
-            lat, lon = (_angle(header, (key,), hours=False) for key in keys[:2])
-        except InputError:
+    for lat, lon, height in _sites(header):
+        if lat == lon == 0.0:  # what programs write that were told nothing
             continue
-        if lat is None or lon is None:
-            continue
-        height = number_of(header, keys[2])
-        try:
+        with suppress(InputError):
             return Site(
                 name="",
                 latitude_deg=round(lat, 4),
                 longitude_deg=round(lon, 4),
                 height_m=0.0 if height != height else round(height),
             )
-        except InputError:
-            continue
     return None
+
+
+def _sites(header: Mapping[str, Any]) -> Iterator[tuple[float, float, float]]:
+    """Latitude, longitude and height by each way to say them."""
+    for keys in _PLACES:
+        with suppress(InputError):
+            lat, lon = (_angle(header, (key,), hours=False) for key in keys[:2])
+            if lat is not None and lon is not None:
+                yield lat, lon, number_of(header, keys[2])
+    place_m = [number_of(header, f"OBSGEO-{axis}") for axis in "XYZ"]
+    if all(map(isfinite, place_m)) and hypot(*place_m) > _LEAST_RADIUS_M:
+        lat_rad, lon_rad, height_km = strip.geodetic([0.001 * one for one in place_m])
+        yield degrees(lat_rad), degrees(lon_rad), 1000.0 * float(height_km)
 
 
 def rig_from(header: Mapping[str, Any], scale_arcsec_px: float) -> Rig:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -11,6 +12,10 @@ from passes.options import Finite, Output, asks, program, writes
 if TYPE_CHECKING:
     from passes.contributions import Services
     from passes_plugins.streaks.candidates import Identification, Streak
+    from passes_plugins.streaks.from_files import Recorded
+
+    #: An image, and the ends of a streak in its pixels.
+    Seen = tuple[Recorded, tuple[tuple[float, float], tuple[float, float]]]
 
 
 @click.command("identify")
@@ -83,16 +88,42 @@ def command(
     from passes_plugins.streaks.clock_offsets import clock_offset
     from passes_plugins.streaks.identify_page import write
     from passes_plugins.streaks.identifying import identify
-    from passes_plugins.streaks.seen_streaks import around
+    from passes_plugins.streaks.seen_streaks import around, of_image
 
     _check(images, ends, radec, cut)
+    seen: list[Seen] = []
     if radec:
         streaks = _of_places(services, radec, cut, clock_sigma_s)
     else:
-        streaks, services = _of_images(services, images, ends, clock_sigma_s)
+        seen, services = _of_images(services, images, ends)
+        streaks = [of_image(*one, clock_sigma_s) for one in seen]
     services = services.moved(window=around(streaks))
     found: list[Identification] = [identify(one, services) for one in streaks]
     write(found, clock_offset(found), services, output, everything)
+    _hint(seen, found, services, clock_sigma_s)
+
+
+def _hint(
+    seen: Sequence[Seen],
+    found: Sequence[Identification],
+    services: Services,
+    clock_sigma_s: float,
+) -> None:
+    """Say where a streak that nobody made would be somebody's, seen upside down."""
+    from passes_plugins.streaks.identifying import identify
+    from passes_plugins.streaks.seen_streaks import of_image, upside_down
+
+    for (image, ends), one in zip(seen, found, strict=False):
+        if one.named is not None:
+            continue
+        turned = of_image(image, upside_down(image, ends), clock_sigma_s)
+        named = identify(turned, services).named
+        if named is not None:
+            program().say(
+                f"passes: with rows counted from the top, {named.crossing.name} fits "
+                f"({100 * named.chance:.0f} %); --ends are counted from 1,1 at the "
+                "file's first pixel, which is the lowest row by the standard"
+            )
 
 
 def _check(
@@ -141,23 +172,22 @@ def _of_images(
     services: Services,
     images: tuple[str, ...],
     ends: tuple[tuple[str, str], ...],
-    sigma_s: float,
-) -> tuple[list[Streak], Services]:
-    from passes_plugins.streaks.seen_streaks import numbers, of_image, read_images
+) -> tuple[list[Seen], Services]:
+    from passes_plugins.streaks.seen_streaks import numbers, read_images
 
     params = click.get_current_context().params
     rigs = params.get("rigs") or ()
-    read, complaints = read_images(
+    read, told = read_images(
         images,
         services,
         site_named=bool(params.get("site_name") or params.get("at")),
         rig_name=rigs[0] if rigs else "",
     )
-    for line in complaints:
+    for line in told:
         program().say(f"passes: {line}")
     each = read * len(ends) if len(read) == 1 else read
-    streaks = [
-        of_image(image, (numbers(a, "--ends"), numbers(b, "--ends")), sigma_s)
+    seen = [
+        (image, (numbers(a, "--ends"), numbers(b, "--ends")))
         for image, (a, b) in zip(each, ends, strict=True)
     ]
-    return streaks, read[0].services
+    return seen, read[0].services

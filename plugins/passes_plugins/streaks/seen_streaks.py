@@ -16,8 +16,11 @@ from passes_plugins.streaks.candidates import Streak
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.from_files import Recorded, recorded
 
-#: An end is measured to so many pixels, and is cut by the edge within so many.
-_END_PX, _EDGE_PX = 2.0, 6.0
+#: An end is measured to so many pixels.
+_END_PX = 2.0
+#: Within so many pixels of an edge, or this part of the longer side, it is cut by it:
+#: few streaks are measured to the last pixel (common practice, no source).
+_EDGE_PX, _EDGE = 6.0, 0.01
 
 
 def numbers(text: str, what: str) -> tuple[float, float]:
@@ -52,16 +55,17 @@ def place(text: str) -> tuple[float, float]:
 def read_images(
     paths: Sequence[str], services: Services, *, site_named: bool, rig_name: str
 ) -> tuple[list[Recorded], list[str]]:
-    """Each image by itself; InputError for one that cannot be used."""
+    """Each image by itself, and what is to be said; InputError for a useless one."""
     rig = services.rig(rig_name) if rig_name else None
-    images, complaints = [], []
+    images, told = [], []
     for path in paths:
         one = recorded([path], services, rig=rig, site_named=site_named)
-        complaints += one.complaints
+        told += one.complaints
+        told += [f"{path}: {note.text}" for note in one.notes]
         if not one.session.subs:
             raise InputError("; ".join(one.complaints) or f"{path}: cannot be used")
         images.append(one)
-    return images, complaints
+    return images, told
 
 
 def of_image(
@@ -72,27 +76,37 @@ def of_image(
     """The streak between two pixels (counted as FITS counts them) of an image."""
     sub = image.session.subs[0]
     frame = image.frames[sub.index]
-    wide, high = frame.size_px
-    for x, y in ends:
-        if not (
-            -_EDGE_PX <= x <= wide + _EDGE_PX and -_EDGE_PX <= y <= high + _EDGE_PX
-        ):
-            raise InputError(f"--ends: {x:g},{y:g} lies outside the {wide} × {high} px")
-    cut = tuple(
-        min(x - 0.5, wide + 0.5 - x, y - 0.5, high + 0.5 - y) <= _EDGE_PX
-        for x, y in ends
-    )
+    (first, second) = (_cut(frame, *end) for end in ends)
     jitter = sub.start_jitter_s
+    measured_deg = _END_PX * frame.scale_arcsec_px / 3600.0
     return Streak(
         ends=(_sky(frame, *ends[0]), _sky(frame, *ends[1])),
         start=sub.start,
         exposure_s=sub.exposure_s,
-        cut=(cut[0], cut[1]),
-        sigma_deg=_END_PX * frame.scale_arcsec_px / 3600.0,
+        cut=(first, second),
+        sigma_deg=hypot(measured_deg, frame.loose_deg),
         field_deg=min(frame.size_deg),
         clock_sigma_s=hypot(clock_sigma_s, 0.0 if isnan(jitter) else jitter),
         path=sub.path or "",
     )
+
+
+def _cut(frame: Frame, x: float, y: float) -> bool:
+    """Whether the frame's edge ends a streak there; InputError for outside of it."""
+    wide, high = frame.size_px
+    inside = min(x - 0.5, wide + 0.5 - x, y - 0.5, high + 0.5 - y)
+    if inside < -_EDGE_PX:
+        raise InputError(f"--ends: {x:g},{y:g} lies outside the {wide} × {high} px")
+    return inside <= max(_EDGE_PX, _EDGE * max(wide, high))
+
+
+def upside_down(
+    image: Recorded, ends: tuple[tuple[float, float], tuple[float, float]]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The same ends if their rows were counted from the top."""
+    frame = image.frames[image.session.subs[0].index]
+    (x1, y1), (x2, y2) = ends
+    return (x1, frame.height_px + 1.0 - y1), (x2, frame.height_px + 1.0 - y2)
 
 
 def of_places(
