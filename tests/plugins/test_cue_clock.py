@@ -1,13 +1,20 @@
 """Clocks that step and machines that sleep; agendas that move."""
 
 import json
+import time
+from datetime import UTC, datetime
 
 import pytest
 
+from passes.options import Program
 from passes.plans.schedule import read_schedule_text
 from passes_plugins.scheduling.cueing.agenda import Agenda
 from passes_plugins.scheduling.cueing.clocks import RealClock, SimulatedClock
+from passes_plugins.scheduling.cueing.conductor import Conductor, Manner
+from passes_plugins.scheduling.cueing.giving import Giver
+from passes_plugins.scheduling.cueing.memory import Memory
 from passes_plugins.scheduling.cueing.programs import filled, unknown_names
+from passes_plugins.scheduling.cueing.talking import Log, Talk, lapse
 
 
 class Machine:
@@ -176,6 +183,51 @@ def test_a_sub_that_opened_late_would_run_into_the_next_but_its_field_is_pointed
     assert late(*subs) == []
 
 
+@pytest.mark.parametrize(
+    ("step_s", "slept", "words"),
+    [
+        (0.9, False, "clock was set by +0.90 s"),
+        (300.0, True, "the machine slept for 300.0 s"),
+        (-0.5, False, "clock was set by -0.50 s"),
+    ],
+)
+def test_the_run_says_that_time_has_jumped_and_goes_by_it(capsys, step_s, slept, words):
+    """Half a second in, the clock jumps; the step is due after one by the old clock."""
+    begun = time.monotonic()
+
+    def jumped() -> float:
+        return step_s if time.monotonic() - begun > 0.5 else 0.0
+
+    due = datetime.fromtimestamp(1_000_001.0, UTC).isoformat()
+    lines = [
+        {"id": "a", "event": "start", "time": due, "subject": "x"},
+        {"id": "b", "event": "hold", "time": due, "subject": "y"},
+    ]
+    text = "".join(f"{json.dumps(line)}\n" for line in lines)
+    left = Agenda(read_schedule_text(text).entries, 0.0, {})
+    clock = RealClock(
+        lambda: 1_000_000.0 + time.monotonic() - begun + jumped(),
+        time.monotonic,
+        lambda: jumped() if slept else 0.0,
+    )
+    given = []
+    conductor = Conductor(
+        left, clock, Manner(), Memory(None), Talk(Program(), None, True), Log(None)
+    )
+    conductor.giver = Giver(given.append, conductor.unread)
+    assert conductor.run() == 0
+    told = capsys.readouterr().err
+    assert words in told
+    if slept:  # both are long over, and neither has an end in what is left
+        assert given == []
+        assert told.count("left out, 5 min late") == 2
+    else:
+        cued = [json.loads(line) for line in given]
+        assert [one["id"] for one in cued] == ["a", "b"]
+        assert all(one["cued_at"] >= "1970-01-12T13:46:41.000Z" for one in cued)
+        assert cued[0]["lateness_s"] >= (0.3 if step_s > 0.0 else 0.0)
+
+
 def test_placeholders():
     document = {"event": "start", "advice": {"a": [1], "on": True}, "subject": "{rig}"}
     assert filled("{event}-{advice.a}-{advice.on}-{x}", document) == "start-[1]-true-"
@@ -183,3 +235,11 @@ def test_placeholders():
     assert unknown_names(["{event}", "{colour}", "{ a }", "{advice.any.thing}"]) == [
         "colour"
     ]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(5.24, "5.2 s"), (300.0, "5 min"), (7200.0, "2 h"), (211412829.0, "2447 days")],
+)
+def test_how_late_can_be_read_at_a_glance(seconds, words):
+    assert lapse(seconds) == words

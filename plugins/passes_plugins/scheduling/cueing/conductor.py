@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from passes.errors import PassesError
-from passes.plans.schedule import iso, json_line
+from passes.plans.schedule import json_line
 from passes_plugins.scheduling.cueing.account import Account
 from passes_plugins.scheduling.cueing.agenda import LATE_S, Agenda, Item
 from passes_plugins.scheduling.cueing.clocks import Clock
@@ -15,7 +15,14 @@ from passes_plugins.scheduling.cueing.giving import Giver
 from passes_plugins.scheduling.cueing.keys import shift_s
 from passes_plugins.scheduling.cueing.memory import Memory
 from passes_plugins.scheduling.cueing.programs import Programs, Result
-from passes_plugins.scheduling.cueing.talking import Log, Talk, moment, named, to_ms
+from passes_plugins.scheduling.cueing.talking import (
+    Log,
+    Talk,
+    lapse,
+    moment,
+    named,
+    stamp,
+)
 from passes_plugins.scheduling.cueing.waiting import Bells, Waiting
 
 #: How many late steps are told one by one.
@@ -91,7 +98,7 @@ class Conductor:
             return
         self.agenda.take(item)
         if now - item.due > LATE_S and not self._excused(item, now):
-            self._skip(item, f"{now - item.due:.1f} s late")
+            self._skip(item, f"{lapse(now - item.due)} late")
         else:
             self._cue(item)
 
@@ -107,7 +114,7 @@ class Conductor:
             why = ", because it can still be had"
         else:
             return False
-        words = f"{now - item.due:.1f} s late: {named(step)}; done at once{why}"
+        words = f"{lapse(now - item.due)} late: {named(step)}; done at once{why}"
         self._tell(words, "late", id=item.id)
         return True
 
@@ -121,7 +128,7 @@ class Conductor:
         now = self.clock.now()
         document: dict[str, Any] = {
             **item.entry.document,
-            "cued_at": iso(to_ms(moment(now))),
+            "cued_at": stamp(now),
             "lateness_s": round(max(now - item.due, 0.0), 6),
         }
         self._steps[item.id] = named(step)
@@ -195,9 +202,7 @@ class Conductor:
     def _note(self, name: str, state: str, **more: Any) -> None:
         """Write to the state file; a disk that fails must not stop the night."""
         try:
-            self.memory.note(
-                name, state, at=iso(to_ms(moment(self.clock.now()))), **more
-            )
+            self.memory.note(name, state, at=stamp(self.clock.now()), **more)
         except PassesError as error:
             self.memory.close()
             self._tell(f"{error}; going on without it", "trouble")

@@ -11,7 +11,7 @@ from typing import IO, Any
 from passes.errors import PassesError
 from passes.model import Step
 from passes.options import Program
-from passes.plans.schedule import json_line
+from passes.plans.schedule import iso, json_line
 from passes.tables import plain
 from passes_plugins.scheduling.cueing.agenda import Item
 
@@ -24,9 +24,21 @@ def moment(seconds: float) -> datetime:
     return datetime.fromtimestamp(seconds, UTC)
 
 
-def to_ms(time: datetime) -> datetime:
-    """Down to whole milliseconds, as schedules have them."""
-    return time.replace(microsecond=time.microsecond // 1000 * 1000)
+def stamp(seconds: float) -> str:
+    """The same as text, down to whole milliseconds, as schedules have them."""
+    time = moment(seconds)
+    return iso(time.replace(microsecond=time.microsecond // 1000 * 1000))
+
+
+def lapse(seconds: float) -> str:
+    """How long, in a unit that can be read at a glance."""
+    if seconds < 120.0:
+        return f"{seconds:.1f} s"
+    if seconds < 7200.0:
+        return f"{seconds / 60.0:.0f} min"
+    if seconds < 172_800.0:
+        return f"{seconds / 3600.0:.0f} h"
+    return f"{seconds / 86_400.0:.0f} days"
 
 
 def named(step: Step) -> str:
@@ -119,9 +131,7 @@ class Log:
         """Add a line; gives what went wrong, once."""
         if self._file is None:
             return ""
-        from passes.plans.schedule import iso
-
-        line = json_line({"time": iso(to_ms(moment(now))), "what": what, **more})
+        line = json_line({"time": stamp(now), "what": what, **more})
         with self._lock:
             try:
                 self._file.write(line)
