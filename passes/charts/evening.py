@@ -235,7 +235,7 @@ def _remarks(scene: Scene, east: East, left_out: int) -> list[str]:
         f"times {zone_words(scene.window.start, scene.zone)}",
     ]
     if scene.site.horizon:
-        words.append("dotted rim: the site's horizon")
+        words.append("hatched rim: the site's horizon")
     if left_out:
         words.append(f"{left_out} more passes are not drawn")
     return words

@@ -16,8 +16,8 @@ from passes.charts.paper import (
     listed,
     new_figure,
     plain,
+    plate,
     prepared,
-    rim,
 )
 from passes.charts.theme import Palette
 from passes.model import Night, Span
@@ -153,7 +153,7 @@ def _moon(axes: Axes, palette: Palette, night: Night, window: Span) -> None:
             0.5,
             facecolor="none",
             edgecolor=palette.ink,
-            hatch="oo",
+            hatch="xxx",
             linewidth=0.8,
         )
     lit = night.moon_illuminated
@@ -218,7 +218,7 @@ def _row_words(axes: Axes, palette: Palette, bar: Bar, row: int, window: Span) -
         fontsize=SMALL,
         color=palette.ink,
         annotation_clip=False,
-        path_effects=rim(palette),
+        bbox=plate(palette),
     )
 
 

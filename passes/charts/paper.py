@@ -24,6 +24,8 @@ FORMATS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
 WIDTH_IN = 4.0
 #: Sizes of letters, points: the least there is, the usual one, headings.
 SMALL, USUAL, LARGE = 8.0, 9.0, 10.5
+#: Hatching of what a site's horizon hides. Lines: dots make a drawing ten times as big.
+MASK_HATCH = "xxxxx"
 #: How many small letters have room across a figure, and large ones.
 _ACROSS, _ACROSS_LARGE = 56, 46
 _DPI = 220
@@ -81,11 +83,9 @@ def _heading(text: str, demo: bool) -> str:
     return f"{words}\n(demo: invented)" if demo else words
 
 
-def rim(palette: Palette) -> list[Any]:
-    """Effects that keep lines from cutting words."""
-    from matplotlib.patheffects import withStroke
-
-    return [withStroke(linewidth=2.0, foreground=palette.panel)]
+def plate(palette: Palette) -> dict[str, Any]:
+    """What lies behind words so that lines do not cut them; words stay words in SVG."""
+    return {"facecolor": palette.panel, "edgecolor": "none", "pad": 0.6, "alpha": 0.8}
 
 
 def wrapped(text: str, width: int = _ACROSS) -> str:
@@ -127,6 +127,7 @@ def content(figure: Figure, form: str, described: str = "") -> bytes:
     settings: Any = {
         "svg.hashsalt": "passes",
         "svg.fonttype": "none",
+        "font.sans-serif": ["DejaVu Sans"],
         "pdf.fonttype": 42,
     }
     with mpl.rc_context(settings), warnings.catch_warnings():

@@ -64,7 +64,7 @@ def _key(course: Course) -> str:
     known = (
         (True, "solid: in sunlight; dotted: in shadow"),
         (bool(course.visible), "bar below: visible to the eye"),
-        (bool(course.site.horizon), "dotted area: behind the site's horizon"),
+        (bool(course.site.horizon), "hatched area: behind the site's horizon"),
         (shooting.follow is not None, "shaded: the mount can follow"),
         (shooting.record is not None, "dashed lines: record from, to"),
         (bool(shooting.waits), "squares: places to wait at"),

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from passes.charts.clockface import compass, numbers
 from passes.charts.course import Course, Limit, Shooting
-from passes.charts.paper import SMALL, plain, rim
+from passes.charts.paper import MASK_HATCH, SMALL, plain, plate
 from passes.charts.theme import Palette
 from passes.model import Track
 
@@ -88,7 +88,7 @@ def _horizon(axes: Axes, palette: Palette, course: Course) -> None:
         np.interp(track.azimuth_deg, azimuth, altitude, period=360.0),
         facecolor=palette.fill,
         edgecolor=palette.quiet,
-        hatch="....",
+        hatch=MASK_HATCH,
         label="_mask",
     )
 
@@ -109,7 +109,7 @@ def _ends(axes: Axes, palette: Palette, track: Track) -> None:
             ha=align,
             fontsize=SMALL,
             color=palette.ink,
-            path_effects=rim(palette),
+            bbox=plate(palette),
         )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from passes.charts.labels import Room
-from passes.charts.paper import SMALL, new_figure, plain, rim
+from passes.charts.paper import MASK_HATCH, SMALL, new_figure, plain, plate
 from passes.charts.theme import Palette
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ class SkyDisc:
             ha="center",
             va="center",
             zorder=7,
-            path_effects=rim(self.palette) if inside else [],
+            bbox=plate(self.palette) if inside else None,
         )
 
     def _frame(self) -> None:
@@ -99,7 +99,7 @@ class SkyDisc:
             np.concatenate([outer[1], inner[1][::-1]]),
             facecolor=self.palette.fill,
             edgecolor=self.palette.quiet,
-            hatch="....",
+            hatch=MASK_HATCH,
             linewidth=0.0,
             zorder=1,
             label="_mask",

@@ -49,7 +49,7 @@ def test_everything_that_is_asked_of_the_page_is_on_it(demo):
     for word in (
         *("quillmoor", "Dark", "Moon", "Elements", "payloads", "Demo: the sites"),
         *("Best of the night", "DEMO STATION", "Passes worth it", "Streaks"),
-        *("Transits within 7 days", "In order of time", "Before it is dark"),
+        *("Transits within 7 days", "Schedule", "Before it is dark"),
         *("Take care", "certified full-aperture", "Europe/Madrid (UTC+1)"),
     ):
         assert word in text, word
@@ -61,7 +61,7 @@ def test_it_is_under_two_megabytes(demo):
 
 def test_nothing_in_it_reaches_outside(demo):
     page = Page(demo)
-    for tag in ("script", "link", "img", "iframe", "object", "a", "form"):
+    for tag in ("script", "link", "img", "iframe", "object", "form"):
         assert tag not in page.tags
     for tag, name, value in page.given:
         if name in ("src", "href", "xlink:href", "action", "data", "poster"):
@@ -83,8 +83,45 @@ def test_pictures_have_words_for_those_who_do_not_see_them(demo):
     labels = [
         v for tag, name, v in Page(demo).given if (tag, name) == ("svg", "aria-label")
     ]
-    assert len(labels) == 2
+    assert len(labels) == Page(demo).tags.count("svg")
+    assert all(len(one) > 20 for one in labels)
     assert "DEMO STATION" in labels[0]
+
+
+def pictured(page):
+    """The first word of what each picture on a page is said to be."""
+    named = [
+        v for tag, name, v in Page(page).given if (tag, name) == ("svg", "aria-label")
+    ]
+    starts = {
+        "The sky": "sky",
+        "The night": "night",
+        "The disc": "disc",
+        "The strip": "strip",
+        "The frame": "frame",
+    }
+    kinds = []
+    for one in named:
+        kind = next((k for start, k in starts.items() if one.startswith(start)), "")
+        kind = kind or ("session" if "subs by verdict" in one else "pass")
+        kinds.append(kind)
+    return kinds
+
+
+def test_pictures_serve_the_night(demo):
+    kinds = pictured(demo)
+    assert kinds.count("pass") == 3
+    assert kinds.count("sky") == kinds.count("night") == 1
+    assert kinds.count("session") == kinds.count("frame") == 1
+    assert kinds.count("disc") == kinds.count("strip") == 3
+
+
+def test_with_a_rig_its_shutter_is_drawn_and_its_chip():
+    result = sheet("--demo", "--rig", "long", "--limit", "3", "--cards", "1")
+    assert result.exit_code == 0, result.output
+    text = " ".join(Page(result.stdout).said)
+    assert "standing still" in text
+    assert "chip of long" in text
 
 
 def test_headings_go_down_step_by_step(demo):
@@ -161,8 +198,83 @@ def test_a_schedule_given_takes_the_place_of_the_times(tmp_path):
     result = sheet("--demo", "--schedule", str(path), "--transit-days", "0")
     assert result.exit_code == 0, result.output
     text = " ".join(Page(result.stdout).said)
-    assert "point DEMO STATION" in text
+    assert "From the schedule that was given." in text
+    assert "long: ready 19:53:22, point 19:56:52, record 19:58:22–20:03:18" in text
     assert "In order of time" not in text
+
+
+def test_the_schedule_is_there_unasked(demo):
+    text = " ".join(Page(demo).said)
+    assert "As passes schedule makes it" in text
+    assert "gives way to" in text
+    assert "120 subs of M 81 field" in text
+    assert text.count("sub-2029") == 0
+
+
+def test_without_a_schedule_the_page_says_what_it_shows():
+    result = sheet("--transit-days", "0", obj=FakeServices())
+    text = " ".join(Page(result.stdout).said)
+    assert "In order of time" in text
+    assert "No schedule: what was found, as it happens" in text
+
+
+def test_how_the_list_was_cut_is_told(demo):
+    text = " ".join(Page(demo).said)
+    assert "The 3 worth most of the 12 below" in text
+    assert "listed in order of time" in text
+    few = sheet("--transit-days", "0", obj=FakeServices())
+    assert "worth most of" not in " ".join(Page(few.stdout).said)
+
+
+def test_a_plan_s_frames_are_flipped_at_the_meridian():
+    """The field crosses the meridian in the middle of the plan, at 22:25 UTC."""
+    from passes.config import Config
+    from passes.forecast import Request, build
+    from passes.plans import read_plan_text
+    from passes.registry import Registry
+    from passes_plugins.sheet.gathering import Wishes, gather
+
+    services = build(
+        Request(demo=True), Registry.from_entry_points(only=["passes"]), Config()
+    )
+    over = "[overheads]\ndownload_s = 6.0\nflip_s = 300.0\n\n[target]"
+    text = services.demo_session.replace("gap_s = 6.0\n", "").replace("[target]", over)
+    plan = read_plan_text(text)
+    found = gather(services, Wishes(plan=plan, cards=0, transit_days=0, limit=1))
+    angles = [sub.target.position_angle_deg for sub in found.subs]
+    assert angles[0] == 0.0
+    assert angles[-1] == 180.0
+    assert angles == sorted(angles)
+    turned = next(sub for sub in found.subs if sub.target.position_angle_deg)
+    assert f"{turned.start:%H:%M}" in ("22:29", "22:30", "22:31", "22:32", "22:33")
+
+
+def test_a_page_of_too_many_pictures_says_how_many_are_missing():
+    from passes.charts.paper import new_figure
+    from passes.charts.theme import palette
+    from passes.model.answers import Picture
+    from passes_plugins.sheet.pictures import Album
+
+    picture = Picture(
+        name="empty", described="Empty.", draw=lambda colours: new_figure(colours, 1.0)
+    )
+    size = len(Album(palette("light")).add(picture))
+    album = Album(palette("light"), most_bytes=2 * size + 10)
+    assert len(album.all([picture] * 5)) == 2
+    assert album.left_out == 3
+    assert album.remark.startswith("3 more pictures are left out")
+
+
+def test_a_picture_that_a_plugin_cannot_draw_leaves_the_page_whole():
+    from passes.model.answers import Picture
+
+    lost = Picture(name="lost", described="Lost.", draw=lambda colours: None)
+    report = Report(
+        kind="owl", reporter="zoo", summary={"owls_seen": 2}, pictures=(lost,)
+    )
+    result = sheet("--transit-days", "0", obj=FakeServices(canned_reports=(report,)))
+    assert result.exit_code == 0, result.output
+    assert "Owls seen" in result.stdout
 
 
 @pytest.mark.parametrize("name", ["night.pdf", "nowhere/night.html"])

@@ -53,7 +53,8 @@ def test_each_trail_runs_from_entry_to_exit_in_pixels(assessment):
 def test_the_list_names_every_trail_with_verdict_and_sub(assessment):
     figure = frame_chart(palette("light"), assessment)
     said = [text.get_text() for text in figure.axes[1].texts]
-    for word in ("DEMO MIRROR", "spoiled, sub 2", "removable, subs 92–94", "unlit, sub 30"):
+    words = ("DEMO MIRROR", "spoiled, sub 2", "removable, subs 92–94", "unlit, sub 30")
+    for word in words:
         assert any(text.startswith(word) for text in said), word
 
 

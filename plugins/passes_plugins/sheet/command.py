@@ -103,17 +103,18 @@ def command(
     from passes_plugins.sheet.page import page
 
     plan = _plan(services, plan_path)
-    if plan is not None and plan.site and not _site_named():
-        services = services.moved(site=plan.site)
+    if plan is not None:
+        services = _placed(services, plan)
     wishes = Wishes(
         limit=limit,
         cards=cards,
         transit_days=transit_days,
         plan=plan,
+        rigs=services.rigs if _typed("rigs") or len(services.rigs) == 1 else (),
         schedule=_schedule(schedule_path),
     )
     run = program()
-    content = page(gather(services, wishes), run.theme or "light").encode()
+    content = page(gather(services, wishes), run.theme or "light", services).encode()
     run.quiet()
     if output is None:
         to_stdout(content)
@@ -144,6 +145,22 @@ def _schedule(path: Path | None) -> tuple[Step, ...]:
     return tuple(reading.schedule.steps)
 
 
-def _site_named() -> bool:
+def _placed(services: Services, plan: Plan) -> Services:
+    """The services at the plan's site and over its night, unless others were typed."""
+    from passes import sky
+
+    if plan.site and not _typed("site_name", "at"):
+        services = services.moved(site=plan.site)
+    begins = plan.subs[0].start if plan.subs else plan.start
+    window = services.window
+    if begins is None or window.start <= begins <= window.end:
+        return services
+    if _typed("evening", "start"):
+        return services
+    return services.moved(window=sky.night_containing(services.site, begins).window)
+
+
+def _typed(*names: str) -> bool:
+    """Whether any of these options was given."""
     params = click.get_current_context().params
-    return bool(params.get("site_name") or params.get("at"))
+    return any(params.get(name) for name in names)

@@ -3,57 +3,75 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from passes.tables import clock, step_s
-from passes_plugins.sheet.wording import event_words, row
+from passes_plugins.sheet import wording
+from passes_plugins.sheet.steps import entries
 
 if TYPE_CHECKING:
     from passes_plugins.sheet.gathering import Sheet
+
+#: When, what, and how in lines.
+Happening = tuple[datetime, str, list[str]]
 
 
 def order(sheet: Sheet, local: tzinfo) -> list[dict[str, Any]]:
     """What happens when: the schedule's steps, else every event in order of time."""
     if sheet.schedule:
-        return [
-            {
-                "time": clock(s.time, local, 1.0),
-                "what": f"{s.event} {s.subject}",
-                "how": s.rig,
-            }
-            for s in sheet.schedule
-        ]
-    found: list[tuple[datetime, str, str]] = []
-    for passage in sheet.passages:
-        start = passage.visible[0].start if passage.visible else passage.start
-        words = row(passage, local)
-        how = f"mag {words['magnitude']}, best {words['best']}, {words['where']}"
-        found.append((start, words["name"], how))
-    for one in sheet.reports:
-        for event in one.events:
-            told = str(event.details.get("words") or event.subject)
-            how = (
-                ""
-                if "words" in event.details
-                else f"{one.kind}; {event_words(event, local)['said']}"
-            )
-            found.append((event.start, told, how))
-    if sheet.subs:
-        last = max(sub.end for sub in sheet.subs)
-        found.append(
-            (
-                sheet.subs[0].start,
-                f"first of {len(sheet.subs)} subs",
-                sheet.subs[0].target.name,
-            )
-        )
-        found.append((last, "last sub ends", sheet.subs[-1].target.name))
+        return entries(sheet.schedule, local)
+    found = [*_passes(sheet, local), *_events(sheet, local), *_subs(sheet)]
     return [
-        {"time": clock(when, local, step_s(1.0)), "what": what, "how": how.rstrip("; ")}
+        {"time": clock(when, local, step_s(1.0)), "what": what, "how": how}
         for when, what, how in sorted(found)
     ]
+
+
+def order_notes(sheet: Sheet) -> list[str]:
+    """Where the order is from, and what was left out of it."""
+    if sheet.schedule_given:
+        return ["From the schedule that was given."]
+    if sheet.schedule:
+        first = (
+            "As passes schedule makes it with its usual choices: recordings are "
+            "widened by the 95 % bound of their times. The capture script needs its "
+            "own file."
+        )
+        told = [n.text for n in sheet.schedule_notes if n.severity != "warning"]
+        return [first, *dict.fromkeys(told)]
+    return [
+        "No schedule: what was found, as it happens, with no time to prepare and with "
+        "no regard to which rig can do what."
+    ]
+
+
+def _passes(sheet: Sheet, local: tzinfo) -> Iterator[Happening]:
+    for passage in sheet.passages:
+        start = passage.visible[0].start if passage.visible else passage.start
+        words = wording.row(passage, local)
+        how = f"mag {words['magnitude']}, best {words['best']}, {words['where']}"
+        yield start, words["name"], [how]
+
+
+def _events(sheet: Sheet, local: tzinfo) -> Iterator[Happening]:
+    for one in sheet.reports:
+        for event in one.events:
+            if "words" in event.details:
+                yield event.start, str(event.details["words"]), []
+                continue
+            said = wording.event_words(event, local)["said"]
+            yield event.start, event.subject, [f"{one.kind}; {said}".rstrip("; ")]
+
+
+def _subs(sheet: Sheet) -> Iterator[Happening]:
+    if not sheet.subs:
+        return
+    last = max(sub.end for sub in sheet.subs)
+    first, final = sheet.subs[0], sheet.subs[-1]
+    yield first.start, f"first of {len(sheet.subs)} subs", [first.target.name]
+    yield last, "last sub ends", [final.target.name]
 
 
 def checklist(sheet: Sheet) -> list[str]:
@@ -67,9 +85,7 @@ def checklist(sheet: Sheet) -> list[str]:
         "Focus on a star, then locked",
         "Dark adaptation: screens dim and red",
     ]
-    if any(
-        event.details.get("body") == "sun" for r in sheet.transits for event in r.events
-    ):
+    if any(event.details.get("body") == "sun" for event in sheet.transits):
         points.insert(
             0, "Full-aperture solar filters packed, for every telescope and finder"
         )
@@ -83,7 +99,8 @@ def checklist(sheet: Sheet) -> list[str]:
 
 def cautions(sheet: Sheet) -> list[str]:
     """Every warning that anyone gave, and what always holds."""
-    notes = [n for r in (*sheet.transits, *sheet.reports) for n in r.notes]
+    notes = [*sheet.transit_notes, *(n for r in sheet.reports for n in r.notes)]
+    notes += [n for n in sheet.schedule_notes if n.severity == "warning"]
     notes += [n for c in sheet.cards for a in c.advice for n in a.notes]
     given = [n.text for n in notes if n.severity != "info"]
     always = [

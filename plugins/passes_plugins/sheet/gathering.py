@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -13,10 +13,12 @@ import numpy as np
 from passes.errors import PassesError
 from passes.model import (
     Advice,
+    Event,
     Night,
     Note,
     Passage,
     Report,
+    Rig,
     Session,
     Site,
     Span,
@@ -27,17 +29,23 @@ from passes.model import (
 
 if TYPE_CHECKING:
     from passes.contributions import Services
+    from passes.model.answers import Picture
     from passes.plans import Plan
+
+
+#: Kinds of report that are asked for by name.
+_SCHEDULE, _TRANSIT, _STRIP = "schedule", "transit", "transit-strip"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
-    """What the person wants on the page."""
+    """What the person wants on the page; pictures are drawn for ``rigs``."""
 
     limit: int = 12
     cards: int = 3
     transit_days: int = 7
     plan: Plan | None = None
+    rigs: tuple[Rig, ...] = ()
     schedule: Sequence[Step] = ()
 
 
@@ -76,11 +84,15 @@ class Sheet:
     cards: tuple[Card, ...]
     subs: tuple[Sub, ...] = ()
     reports: tuple[Report, ...] = ()
-    transits: tuple[Report, ...] = ()
+    transits: tuple[Event, ...] = ()
+    transit_notes: tuple[Note, ...] = ()
+    transit_pictures: tuple[Picture, ...] = ()
     transit_days: int = 0
     schedule: tuple[Step, ...] = ()
+    schedule_notes: tuple[Note, ...] = ()
+    schedule_given: bool = False
+    rigs: tuple[Rig, ...] = ()
     problems: tuple[str, ...] = ()
-    remarks: tuple[Note, ...] = field(default=())
 
 
 def gather(services: Services, wishes: Wishes) -> Sheet:
@@ -90,9 +102,11 @@ def gather(services: Services, wishes: Wishes) -> Sheet:
     passages = tuple(passage for passage, _ in worth)
     tracks = {p.id: _track(services, p) for p in passages}
     best = sorted(worth, key=lambda pair: -pair[1])[: wishes.cards]
-    subs = _subs(services, wishes.plan, problems)
-    reports = _reports(services, wishes.plan, subs, problems)
-    transits = _transits(services, wishes.transit_days, problems)
+    session = _session(services, wishes.plan, problems)
+    reports = _reports(services, session, problems)
+    made = next((r for r in reports if r.kind == _SCHEDULE), Report(kind=_SCHEDULE))
+    transits = _transits(services, wishes, problems)
+    crossing = _once(transits)
     return Sheet(
         site=services.site,
         night=services.night,
@@ -106,12 +120,23 @@ def gather(services: Services, wishes: Wishes) -> Sheet:
             Card(passage=p, track=tracks[p.id], advice=_advice(services, p, problems))
             for p, _ in sorted(best, key=lambda pair: pair[0].start)
         ),
-        subs=subs,
-        reports=tuple(r for r in reports if r.kind != "transit" or not transits),
-        transits=transits,
+        subs=session.subs,
+        reports=tuple(
+            r
+            for r in reports
+            if r.kind != _SCHEDULE and (r.kind != _TRANSIT or not transits)
+        ),
+        transits=tuple(event for event, _ in crossing),
+        transit_notes=_notes(transits),
+        transit_pictures=tuple(
+            p for event, r in crossing for p in r.pictures if p.about == event.id
+        ),
         transit_days=wishes.transit_days,
-        schedule=tuple(wishes.schedule),
-        problems=tuple(dict.fromkeys((*problems, *services.problems))),
+        schedule=tuple(wishes.schedule) or _steps(made),
+        schedule_notes=() if wishes.schedule else made.notes,
+        schedule_given=bool(wishes.schedule),
+        rigs=wishes.rigs,
+        problems=tuple(dict.fromkeys(problems)),
     )
 
 
@@ -152,53 +177,97 @@ def _advice(
     return tuple(found)
 
 
-def _subs(
-    services: Services, plan: Plan | None, problems: list[str]
-) -> tuple[Sub, ...]:
-    """A plan's exposures, with the frame of its rig."""
-    if plan is None:
-        return ()
-    from passes.plans import subs_of
+# --- the session --------------------------------------------------------------------
 
+
+def _session(services: Services, plan: Plan | None, problems: list[str]) -> Session:
+    """What reporters are asked about: the night alone, or the plan's subs as well."""
+    rigs = services.rigs
+    bare = Session(night=services.night, rigs=rigs)
+    if plan is None:
+        return bare
     try:
         rig = services.rig(plan.rig) if plan.rig else None
     except PassesError as error:
         problems.append(f"{plan.where}: {error}")
-        return ()
-    return subs_of(plan, rotation_deg=rig.rotation_deg if rig else 0.0)
+        return bare
+    if rig is not None and rig.name not in [one.name for one in rigs]:
+        rigs = (*rigs, rig)
+    return Session(
+        night=services.night,
+        rigs=rigs,
+        targets=plan.targets,
+        subs=_subs(services, plan, rig),
+        overheads=None if plan.subs else plan.overheads,
+        dither_arcsec=plan.dither_arcsec,
+    )
+
+
+def _subs(services: Services, plan: Plan, rig: Rig | None) -> tuple[Sub, ...]:
+    """A plan's exposures as its rig takes them: turned, and flipped at the meridian."""
+    from passes import sky
+    from passes.plans import subs_of
+
+    if rig is None:
+        return subs_of(plan)
+    flips = rig.mount.kind != "alt-azimuth"
+    return subs_of(
+        plan,
+        transit=sky.transits_at(services.site) if flips else None,
+        rotation_deg=rig.rotation_deg,
+    )
 
 
 def _reports(
-    services: Services,
-    plan: Plan | None,
-    subs: tuple[Sub, ...],
-    problems: list[str],
+    services: Services, session: Session, problems: list[str]
 ) -> tuple[Report, ...]:
-    """What every reporter says of the session, whoever it comes from."""
-    rigs = services.rigs
-    if plan is not None and plan.rig:
-        rigs = tuple(r for r in rigs if r.name == plan.rig) or rigs
-    session = Session(
-        night=services.night,
-        rigs=rigs,
-        targets=plan.targets if plan else (),
-        subs=subs,
-    )
+    """What every reporter says, whoever it comes from, and the schedule of it all."""
     try:
-        return tuple(services.report(session))
+        return tuple(services.report(session, ("*", _SCHEDULE)))
     except PassesError as error:
         problems.append(str(error))
         return ()
 
 
-def _transits(services: Services, days: int, problems: list[str]) -> tuple[Report, ...]:
-    """Transits of the coming days: rare, so looked for further ahead."""
-    if not days:
+def _steps(made: Report) -> tuple[Step, ...]:
+    """A schedule's steps from the rows that a reporter gives, read as a file is."""
+    from passes.plans.schedule import json_line, read_schedule_text
+
+    lines = b"".join(json_line(dict(row)) for row in made.rows)
+    return read_schedule_text(lines).schedule.steps
+
+
+# --- transits -----------------------------------------------------------------------
+
+
+def _transits(
+    services: Services, wishes: Wishes, problems: list[str]
+) -> tuple[Report, ...]:
+    """Transits of the coming days: rare, so looked for further ahead, and around."""
+    if not wishes.transit_days:
         return ()
     start = services.window.start
-    longer = services.moved(window=Span(start=start, end=start + timedelta(days=days)))
+    end = start + timedelta(days=wishes.transit_days)
+    longer = services.moved(window=Span(start=start, end=end))
+    session = Session(night=services.night, rigs=wishes.rigs)
     try:
-        return tuple(longer.report(Session(night=services.night), ("transit",)))
+        return tuple(longer.report(session, (_TRANSIT, _STRIP)))
     except PassesError as error:
         problems.append(str(error))
         return ()
+
+
+def _notes(reports: Sequence[Report]) -> tuple[Note, ...]:
+    """What is remarked: of the wider search where there is one."""
+    wider = [r for r in reports if r.kind == _STRIP] or reports
+    return tuple(n for r in wider for n in r.notes)
+
+
+def _once(reports: Sequence[Report]) -> list[tuple[Event, Report]]:
+    """Each transit once with where it is from, that with a strip if there is one."""
+    found: dict[str, tuple[Event, Report]] = {}
+    for report in reports:
+        for event in report.events:
+            if event.id not in found or event.details.get("strip"):
+                found[event.id] = event, report
+    return sorted(found.values(), key=lambda pair: pair[0].best)

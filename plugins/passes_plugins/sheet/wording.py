@@ -23,7 +23,7 @@ from passes.tables import (
 from passes_plugins.sheet.shooting import shooting
 
 if TYPE_CHECKING:
-    from passes.model import Event, Passage, Report
+    from passes.model import Event, Note, Passage, Report
     from passes_plugins.sheet.gathering import Card, Sheet
 
 Words = dict[str, Any]
@@ -72,14 +72,35 @@ def times(sheet: Sheet, local: tzinfo) -> str:
     )
 
 
-def facts(sheet: Sheet, local: tzinfo) -> list[tuple[str, str]]:
-    """Site, darkness, Moon, elements."""
-    night, found = sheet.night, [("Site", place(sheet.site))]
+def lights(sheet: Sheet) -> list[tuple[str, str]]:
+    """Darkness, the Sun, the Moon."""
+    local, night = zone(sheet), sheet.night
     dark = span(night.dark, local) if night.dark else "no full darkness"
-    found.append(("Dark", f"{dark}. {night.note}".rstrip(". ")))
+    found = [("Dark", f"{dark}. {night.note}".rstrip(". "))]
     if night.window.duration_s < _WHOLE_DAY_S:
         found.append(("Sun down", span(night.window, local)))
-    found.append(("Moon", _moon(sheet, local)))
+    return [*found, ("Moon", _moon(sheet, local))]
+
+
+def order_title(sheet: Sheet) -> str:
+    """What the section is called that tells what happens when."""
+    return "Schedule" if sheet.schedule else "In order of time"
+
+
+def contents(
+    sheet: Sheet, reports: Sequence[Words], order: Sequence[Words]
+) -> list[tuple[str, str]]:
+    """The sections of the page, by their ids, as far as they are there."""
+    found = [("best", "Best")] if sheet.cards else []
+    found += [("passes", "Passes"), *((one["id"], one["title"]) for one in reports)]
+    found += [("transits", "Transits")] if sheet.transit_days else []
+    found += [("order", order_title(sheet))] if order else []
+    return [*found, ("before", "Before it is dark"), ("care", "Take care")]
+
+
+def facts(sheet: Sheet, local: tzinfo) -> list[tuple[str, str]]:
+    """Site, darkness, Moon, elements."""
+    found = [("Site", place(sheet.site)), *lights(sheet)]
     elements = sheet.elements
     if elements is not None:
         counted = counted_classes(elements.classes)
@@ -138,6 +159,20 @@ def row(passage: Passage, local: tzinfo) -> Words:
         "bound": seconds(passage.timing_bound_s, 0.1).lstrip("±"),
         "age": number(passage.element_age_days, 1, " d"),
         "unseen": not passage.visible,
+    }
+
+
+def cut(sheet: Sheet) -> Words:
+    """How the list was cut to what it is, and the cards out of the list."""
+    order = "how far above the eye's limit, how long and how high it is seen"
+    listed, best = len(sheet.passages), len(sheet.cards)
+    whole = f"The {listed} passes worth most (stations always)" if listed > 1 else ""
+    return {
+        "cards": f"The {best} worth most of the {listed} below, by {order}; "
+        "shown in order of time."
+        if best < listed
+        else "",
+        "list": f"{whole}, by {order}; listed in order of time." if whole else "",
     }
 
 
@@ -270,7 +305,6 @@ def _from(details: Mapping[str, Any]) -> str:
     return f"{distance:.0f} km from the site" if isinstance(distance, float) else ""
 
 
-def remarks(reports: Sequence[Report]) -> list[str]:
-    """What reports remark that is no caution."""
-    texts = [n.text for r in reports for n in r.notes if n.severity == "info"]
-    return list(dict.fromkeys(texts))
+def remarks(notes: Sequence[Note]) -> list[str]:
+    """What is remarked that is no caution, each once."""
+    return list(dict.fromkeys(n.text for n in notes if n.severity == "info"))

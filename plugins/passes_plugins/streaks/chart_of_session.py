@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 _ROW_IN, _HOURS_IN, _SHADOW_IN, _AROUND_IN = 0.25, 1.05, 0.26, 1.35
 _KEY = (
     "each bar above is a sub, in the row of its verdict",
-    "crossings: filled in sunlight, dotted in shadow",
+    "crossings: filled in sunlight, hatched in shadow",
     "below: when what flies at that height is in shadow",
 )
 
@@ -84,7 +84,7 @@ def _hours(axes: Axes, palette: Palette, summary: Summary) -> None:
         look: Any = {"width": 0.9 / 24.0, "align": "edge", "edgecolor": palette.ink}
         axes.bar(start, lit, color=palette.strong, **look)
         axes.bar(
-            start, every - lit, bottom=lit, color="none", hatch="....", lw=0.6, **look
+            start, every - lit, bottom=lit, color="none", hatch="////", lw=0.6, **look
         )
     axes.set_ylabel("crossings\nan hour", fontsize=SMALL)
     axes.set_ylim(0.0, 1.1 * most)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from passes.charts.paper import USUAL, rim
+from passes.charts.paper import USUAL, plate
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -83,7 +83,7 @@ def compass(axes: Axes, palette: Palette, frame: Frame, ways: list[Way]) -> None
             fontsize=USUAL,
             color=palette.ink,
             zorder=6,
-            path_effects=rim(palette),
+            bbox=plate(palette),
         )
 
 

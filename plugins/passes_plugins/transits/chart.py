@@ -18,7 +18,7 @@ from passes.charts.paper import (
     listed,
     new_figure,
     plain,
-    rim,
+    plate,
     wrapped,
 )
 from passes_plugins.transits.disc_geometry import (
@@ -71,7 +71,7 @@ def disc_chart(
     _disc(axes, palette, details)
     _chord(axes, palette, event, reach)
     if rig is not None and outline is not None:
-        _chip(axes, palette, outline, rig)
+        _chip(axes, palette, outline, rig, details)
     _points(axes, palette, details)
     headed(figure, palette, _title(event), demo=demo)
     figure.supxlabel(words, color=palette.ink, fontsize=SMALL, ha="center")
@@ -163,7 +163,7 @@ def _seconds(
             va="center",
             fontsize=SMALL,
             color=palette.ink,
-            path_effects=rim(palette),
+            bbox=plate(palette),
         )
 
 
@@ -178,8 +178,10 @@ def _object(axes: Axes, palette: Palette, details: Any, middle: Floats) -> None:
         )
 
 
-def _chip(axes: Axes, palette: Palette, outline: Floats, rig: Rig) -> None:
-    """The chip as a dashed outline with its name above it."""
+def _chip(
+    axes: Axes, palette: Palette, outline: Floats, rig: Rig, details: Any
+) -> None:
+    """The chip as a dashed outline, its name on the side without seconds."""
     from matplotlib.patches import Polygon
 
     axes.add_patch(
@@ -193,15 +195,20 @@ def _chip(axes: Axes, palette: Palette, outline: Floats, rig: Rig) -> None:
             label="_chip",
         )
     )
+    middle = spot(details["offset_position_angle_deg"], details["offset_radii"])
+    along = spot(details["chord_position_angle_deg"], 1.0)
+    below = _outward(along, middle)[1] > 0.0
+    edge = outline[:, 1].min() if below else outline[:, 1].max()
     axes.annotate(
         f"chip of {plain(rig.name, 20)}",
-        xy=(float(outline[:, 0].mean()), float(outline[:, 1].max())),
-        xytext=(0, 3),
+        xy=(float(outline[:, 0].mean()), float(edge)),
+        xytext=(0, -4 if below else 4),
         textcoords="offset points",
         ha="center",
+        va="top" if below else "bottom",
         fontsize=SMALL,
         color=palette.ink,
-        path_effects=rim(palette),
+        bbox=plate(palette),
     )
 
 

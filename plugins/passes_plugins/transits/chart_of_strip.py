@@ -15,8 +15,8 @@ from passes.charts.paper import (
     headed,
     new_figure,
     plain,
+    plate,
     prepared,
-    rim,
     wrapped,
 )
 from passes.model import Site
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from passes.model import Event
 
 Floats = NDArray[np.float64]
+#: Where the scale and north may stand, in sides of the square.
+_CORNERS = np.array([(a, b) for a in (0.18, 0.84) for b in (0.1, 0.88)])
 _BARS_KM = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 
 
@@ -53,7 +55,8 @@ def strip_chart(
     nearest = _place(site, strip["nearest"])
     _spots(axes, palette, site, nearest, strip)
     _frame(axes, nearest, strip)
-    _scale(axes, palette)
+    drawn = [line.get_xydata() for line in axes.get_lines()]
+    _scale(axes, palette, np.concatenate(drawn))
     axes.set_xlabel("km east of the site", fontsize=SMALL)
     axes.set_ylabel("km north of the site", fontsize=SMALL)
     body = str(event.details["body"]).capitalize()
@@ -130,28 +133,41 @@ def _frame(axes: Axes, nearest: Floats, strip: Any) -> None:
     axes.set_ylim(middle[1] - half, middle[1] + half)
 
 
-def _scale(axes: Axes, palette: Palette) -> None:
-    """A bar of round length in a corner, and north."""
-    (x0, x1), (y0, y1) = axes.get_xlim(), axes.get_ylim()
+def _scale(axes: Axes, palette: Palette, lines: Floats) -> None:
+    """A bar of round length and north, in the corners that lines leave freest."""
+    (x0, x1), y0 = axes.get_xlim(), axes.get_ylim()[0]
     wide = x1 - x0
-    length = max((k for k in _BARS_KM if k <= 0.3 * wide), default=_BARS_KM[0])
-    x, y = x0 + 0.05 * wide, y0 + 0.05 * (y1 - y0)
-    axes.plot([x, x + length], [y, y], color=palette.ink, lw=4.0, solid_capstyle="butt")
+    bar, north = _freest((lines - (x0, y0)) / wide) * wide + (x0, y0)
+    length = max((k for k in _BARS_KM if k <= 0.25 * wide), default=_BARS_KM[0])
+    left, level = bar[0] - length / 2, bar[1] - 0.02 * wide
+    axes.plot(
+        [left, left + length],
+        [level, level],
+        color=palette.ink,
+        lw=4.0,
+        solid_capstyle="butt",
+        label="_scale",
+    )
     look: Any = {
         "ha": "center",
         "fontsize": SMALL,
         "color": palette.ink,
-        "path_effects": rim(palette),
+        "bbox": plate(palette),
     }
-    axes.text(x + length / 2, y + 0.02 * wide, f"{length:g} km", **look)
-    right = x1 - 0.06 * wide
+    axes.text(bar[0], level + 0.025 * wide, f"{length:g} km", **look)
     axes.annotate(
         "",
-        xy=(right, y0 + 0.15 * wide),
-        xytext=(right, y0 + 0.04 * wide),
+        xy=(north[0], north[1] + 0.02 * wide),
+        xytext=(north[0], north[1] - 0.07 * wide),
         arrowprops={"arrowstyle": "->", "color": palette.ink},
     )
-    axes.text(right, y0 + 0.16 * wide, "N", **look)
+    axes.text(north[0], north[1] + 0.03 * wide, "N", **look)
+
+
+def _freest(lines: Floats) -> Floats:
+    """The two corners furthest from any point, ``(2, 2)``, in sides of the square."""
+    apart = np.linalg.norm(_CORNERS[:, np.newaxis] - lines, axis=2).min(axis=1)
+    return _CORNERS[np.argsort(-apart)[:2]]
 
 
 def _words(event: Event, site: Site) -> str:
