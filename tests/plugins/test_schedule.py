@@ -194,6 +194,8 @@ def test_no_rig_ever_does_two_things_and_nothing_is_lost_untold(chosen):
             one.weight == best.weight and one is not best for one in events
         )
     assert [s.time for s in schedule.steps] == sorted(s.time for s in schedule.steps)
+    back = read_schedule_text(schedule_text(schedule.steps))
+    assert back.schedule.steps == schedule.steps
     assert len({s.id for s in schedule.steps}) == len(schedule.steps)
 
 

@@ -4,7 +4,7 @@ import json
 import re
 from dataclasses import replace
 from datetime import datetime, timedelta
-from itertools import pairwise
+from itertools import pairwise, product
 from math import nan
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,8 @@ from passes_plugins.streaks.clock_offsets import clock_offset
 from passes_plugins.streaks.identifying import Streak, weighed
 from passes_plugins.streaks.lengths import SkyLimit, sky_limits, tried
 from passes_plugins.streaks.placing import placed
+from passes_plugins.streaks.placing_page import words_of
+from passes_plugins.streaks.placing_worth import kinds_of
 from passes_plugins.streaks.planning import planned
 from passes_plugins.streaks.worth import Threats, expected_weight, weight_of
 
@@ -76,6 +78,35 @@ def test_the_demo_loses_no_sub_once_placed(services) -> None:
     assert [one.verdict for one in judged].count("spoiled") == 0
     kept = sum(one.sub.exposure_s * weight_of(one) for one in judged)
     assert kept == pytest.approx(found.kept_after_s, abs=0.1)
+
+
+def test_no_other_waits_are_better(services) -> None:
+    """Three short subs around DEMO MIRROR's crossing, every wait tried."""
+    most = 30
+    text = services.demo_session.replace("20:00:00Z", "20:02:00Z")
+    text = text.replace("subs = 120", "subs = 3").replace("= 180.0", "= 60.0")
+    ready = planned(read_plan_text(text), services, site_named=False)
+    found = placed(ready, Choices(), most)
+    kinds = kinds_of(found.before, 3 * 66.0 - 6.0 + most)
+    best = 0.0
+    for waits in product(range(most + 1), repeat=3):
+        if sum(waits) > most:
+            continue
+        opens = [66 * k + sum(waits[: k + 1]) for k in range(3)]
+        kept = sum(float(kinds.values[0, second]) for second in opens)
+        best = max(best, kept - sum(waits))
+    assert found.kept_after_s - found.held_s == pytest.approx(best, abs=1e-6)
+    assert found.held_s > 0.0
+
+
+def test_where_no_wait_pays_the_spoiled_sub_is_told(services) -> None:
+    """A sub of three seconds is not worth the wait for a crossing of five."""
+    text = services.demo_session.replace("20:00:00Z", "20:03:10Z")
+    text = text.replace("subs = 120", "subs = 12").replace("= 180.0", "= 3.0")
+    found = placed(planned(read_plan_text(text), services, site_named=False), Choices())
+    assert found.leave_it
+    assert found.spoiled >= 1
+    assert "likely to be spoiled, but no other starts gain" in words_of(found)[0]
 
 
 def test_what_is_placed_is_left_then(services) -> None:

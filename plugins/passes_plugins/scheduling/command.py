@@ -87,10 +87,10 @@ def _lead(name: str, what: str) -> Callable[[Any], Any]:
 def command(services: Services, /, output: Output, **given: Any) -> None:
     """What a capture script should do when: one ordered list of steps.
 
-    Passes worth it, transits, a session's subs and whatever other plugins report, with
-    the advice for each rig (all rigs, unless --rig names some). Recordings are widened
-    by the 95 % bound of their times. --output night.jsonl makes the file that passes
-    cue plays.
+    Passes worth it, transits, a session's subs where they are best placed, and whatever
+    other plugins report, with the advice for each rig (all, unless --rig names some).
+    Recordings are widened by the 95 % bound of their times. --output night.jsonl makes
+    the file that passes cue plays.
 
     \b
     Examples:
@@ -174,7 +174,10 @@ def _document(services: Services, schedule: Schedule) -> dict[str, Any]:
 
 
 #: What CSV shows of the advice, each ``advice_…``.
-_ADVICE = ("exposure_s", "frame_rate_hz", "gain", "filter", "mode", "limit")
+_ADVICE = (
+    *("exposure_s", "frame_rate_hz", "gain", "filter", "mode", "limit"),
+    *("magnitude", "timing_bound_s", "before", "for"),
+)
 _POINTING = ("azimuth_deg", "altitude_deg", "ra_of_date_deg", "dec_of_date_deg")
 
 

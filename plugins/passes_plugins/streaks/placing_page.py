@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from passes.options import Output
@@ -16,6 +17,9 @@ from passes_plugins.streaks.document import (
 if TYPE_CHECKING:
     from passes_plugins.streaks.placing import Hold, Placed
     from passes_plugins.streaks.planning import Planned
+
+#: Comments of a plan file are no wider.
+_WIDTH = 78
 
 
 def write_placed(found: Placed, ready: Planned, output: Output) -> None:
@@ -36,7 +40,7 @@ def words_of(found: Placed) -> list[str]:
     """What the placing does, a sentence each."""
     hours = f"{found.kept_before_s / 3600:.3f} h of exposure is expected to be kept"
     if found.leave_it:
-        return [f"{left(found)} As planned, {hours}."]
+        return [f"Leave it: {reason(found)}.", f"As planned, {hours}."]
     lines = [
         f"As planned, {hours};",
         f"placed, {found.kept_after_s / 3600:.3f} h: {found.gain_s:.0f} s more.",
@@ -50,15 +54,12 @@ def words_of(found: Placed) -> list[str]:
     return [*lines, *map(_held, found.holds)]
 
 
-def left(found: Placed) -> str:
+def reason(found: Placed) -> str:
     """Why a plan is left as it is."""
     if not found.spoiled:
-        return "Leave it: stacking handles this."
+        return "stacking handles this"
     subs = "1 sub is" if found.spoiled == 1 else f"{found.spoiled} subs are"
-    return (
-        f"Leave it: {subs} likely to be spoiled, but no other starts gain more than "
-        "they cost."
-    )
+    return f"{subs} likely to be spoiled, but no other starts gain more than they cost"
 
 
 def _held(hold: Hold) -> str:
@@ -79,8 +80,9 @@ def _plan_page(found: Placed, demo: bool) -> str:
     from passes.plans import plan_text
 
     said = ["Demo: site, objects, rig and plan are invented."] if demo else []
+    lines = [*said, *words_of(found)]
     return (
-        "".join(f"# {line}\n" for line in (*said, *words_of(found)))
+        "".join(f"# {row}\n" for line in lines for row in wrap(line, _WIDTH))
         + "\n"
         + plan_text(found.plan)
     )

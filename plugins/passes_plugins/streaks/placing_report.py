@@ -13,7 +13,7 @@ from passes.plans import Plan, fixed
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.document import iso
 from passes_plugins.streaks.placing import Hold, Placed, placed
-from passes_plugins.streaks.placing_page import left
+from passes_plugins.streaks.placing_page import reason
 from passes_plugins.streaks.planning import Planned
 
 _KIND, _NAME = "placing", "streak-placing"
@@ -87,7 +87,7 @@ def _note(found: Placed, *, many: bool) -> Note:
     """What comes of the placing; its rig where there are several."""
     whose = f"{found.planned[0].rig}: " if many else ""
     if found.leave_it:
-        return Note(text=f"{whose}{left(found)}")
+        return Note(text=f"{whose}Subs left as planned: {reason(found)}.")
     words = f"{found.gain_s:.0f} s more of exposure kept for {found.held_s:.0f} s of "
     more = f"; {found.left_out} left out at the end" if found.left_out else ""
     return Note(
