@@ -1,86 +1,16 @@
-"""``passes identify`` on made images: a streak drawn from a known object's places.
-
-The places are skyfield's (reference library), the pixels astropy's; neither has
-anything of the program in it.
-"""
+"""``passes identify`` on made images: a streak drawn from a known object's places."""
 
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from importlib import resources
 from typing import Any
 
-import numpy as np
 import pytest
 
 pytest.importorskip("astropy")
 pytest.importorskip("passes_plugins.streaks")
 from astropy.io import fits
-from astropy.wcs import WCS
-from demo_sky import DEMO, records, table
-from one_satellite import planets
-from skyfield.api import EarthSatellite, load, wgs84
-
-MIRROR = 80031
-#: When DEMO MIRROR is in the middle of the field.
-MIDDLE = datetime(2029, 3, 17, 20, 3, 14, tzinfo=UTC)
-
-
-def places(number: int, start: datetime, seconds: Any) -> Any:
-    """RA and Dec, degrees, of a demo object from the demo's site at seconds."""
-    text = (DEMO / "elements.tle").read_text(encoding="utf-8")
-    ts = load.timescale(builtin=True)
-    _, one, two = next(each for each in records(text) if int(each[1][2:7]) == number)
-    site = table("sites.toml")["sites"]["quillmoor"]
-    ground = wgs84.latlon(
-        site["latitude_deg"], site["longitude_deg"], elevation_m=site["height_m"]
-    )
-    days = np.asarray(seconds) / 86400.0
-    t0 = ts.from_datetime(start)
-    t = ts.utc(*start.utctimetuple()[:5], start.second + np.asarray(seconds))
-    assert abs(t.tt[0] - t0.tt - days[0]) < 1e-8
-    earth = planets()["earth"]
-    ra, dec, _ = (
-        (earth + ground).at(t).observe(earth + EarthSatellite(one, two, ts=ts)).radec()
-    )
-    return ra.hours * 15.0, dec.degrees
-
-
-def solution(turn_deg: float = 20.0) -> WCS:
-    """A field of 2.8 × 1.9° in the demo plan's direction, east to the left."""
-    wcs = WCS(naxis=2)
-    wcs.wcs.ctype = ["RA---TAN", "DEC--TAN"]
-    wcs.wcs.crval = [148.92, 69.35]
-    wcs.wcs.crpix = [500.5, 340.5]
-    c, s = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
-    scale = 10.0 / 3600.0
-    wcs.wcs.cd = scale * np.array([[-c, s], [s, c]])
-    wcs.wcs.set()
-    return wcs
-
-
-def image(path: Any, opened: datetime, exposure_s: float, number: int) -> Any:
-    """Draw what an object leaves on a sub, and give the streak's ends in pixels."""
-    wcs = solution()
-    seconds = np.linspace(0.0, exposure_s, 20_001)
-    ra, dec = places(number, opened, seconds)
-    x, y = wcs.wcs_world2pix(ra, dec, 1)
-    inside = (x > 0.5) & (x < 1000.5) & (y > 0.5) & (y < 680.5)
-    pixels = np.random.default_rng(4).normal(100.0, 3.0, (680, 1000))
-    column = np.rint(x[inside] - 1).astype(int).clip(0, 999)
-    pixels[np.rint(y[inside] - 1).astype(int).clip(0, 679), column] += 500.0
-    header = wcs.to_header()
-    header["DATE-OBS"] = f"{opened:%Y-%m-%dT%H:%M:%S}.{opened.microsecond // 1000:03d}"
-    header["TIMESYS"] = "UTC"
-    header["EXPTIME"] = exposure_s
-    fits.PrimaryHDU(pixels.astype(np.float32), header).writeto(path)
-    on = np.argwhere(pixels > 400.0)
-    places_px = on[:, ::-1] + 1.0
-    along = np.stack([x[inside], y[inside]], axis=-1)
-    ends = [
-        places_px[np.hypot(*(places_px - end).T).argmin()]
-        for end in (along[0], along[-1])
-    ]
-    return [f"{a:.1f},{b:.1f}" for a, b in ends]
+from drawn_streaks import MIDDLE, MIRROR, image
 
 
 def read(result: Any) -> Any:
