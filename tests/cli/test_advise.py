@@ -54,6 +54,9 @@ def checked(text, name="advise.json"):
         ("--rig", "long", "--mount", "fixed"),
         ("--rig", "field", "--mount", "stars"),
         ("--rig", "long", "--every", "5"),
+        ("--rig", "long", "--glint-mag", "2.5"),
+        ("--rig", "long", "--rig", "field", "--mount", "fixed"),
+        ("--rig", "long", "--from", "2029-03-19T13:30Z", "--to", "2029-03-19T15:00Z"),
     ],
 )
 def test_the_page_fits_and_the_json_keeps_its_schema(shown, args):
@@ -96,6 +99,65 @@ def test_these_settings_would_work_on_the_invented_night(shown):
     assert 40.0 < own["settings"]["object"]["size_arcsec"] < 55.0
     still = checked(shown("--rig", "long", "--mount", "fixed", "--json"))["advice"][0]
     assert 1e-5 < still["exposure_s"] < 3e-4
+
+
+def test_a_page_for_one_rig_is_a_page(shown):
+    """What is dialled comes within the first lines, all of it on one sheet."""
+    lines = shown("--rig", "long").splitlines()
+    assert len(lines) <= 60
+    assert any(line.startswith("Level") for line in lines[:15])
+    assert len(shown("--rig", "wide").splitlines()) <= 45
+
+
+def test_glints_are_told_and_kept_when_asked_for(shown):
+    """35 % of a well leave 1.1 mag; 2.5 mag want a tenth of it."""
+    page = " ".join(shown("--rig", "long").split())
+    assert "glints over 1.3 mag brighter clip" in page
+    assert "(--glint-mag 2.5)" in page
+    kept = checked(shown("--rig", "long", "--glint-mag", "2.5", "--json"))["advice"][0]
+    assert kept["settings"]["shot"]["headroom_mag"] >= 2.5
+    assert kept["settings"]["shot"]["well_filled"] <= 0.1
+    page = " ".join(shown("--rig", "long", "--glint-mag", "2.5").split())
+    assert "brighter are kept" in page
+    assert "clip" not in page
+
+
+def test_a_binned_mode_of_the_rig_is_worked_out(shown):
+    own = checked(shown("--rig", "long", "--mount", "fixed", "--json"))["advice"][0]
+    (binned,) = (o for o in own["settings"]["options"] if o["kind"] == "binning")
+    assert binned["exposure_s"] > own["exposure_s"]
+    assert binned["snr_px"] > 1.5 * own["settings"]["shot"]["snr_px"]
+    page = " ".join(shown("--rig", "long", "--mount", "fixed").split())
+    assert "mode “binned 2 × 2” (1/" in page
+
+
+def test_a_size_comes_from_the_scenarios_own_table(shown):
+    own = checked(shown("--rig", "long", "--json"))["advice"][0]["settings"]["object"]
+    assert (own["length_m"], own["width_m"]) == (104.0, 70.0)
+    assert own["size_source"] == "invented"
+
+
+def test_a_pass_by_day_has_the_sky_in_its_sum_and_the_sun_in_its_cautions(shown):
+    day = ("--from", "2029-03-19T13:30Z", "--to", "2029-03-19T15:00Z")
+    page = " ".join(shown("--rig", "long", *day).split())
+    assert "e⁻ of that are sky" in page
+    assert "The Sun is up" in page
+    own = checked(shown("--rig", "long", *day, "--json"))["advice"][0]
+    assert own["settings"]["object"]["sky_mag_arcsec2"] < 6.0
+    assert own["settings"]["shot"]["snr_px"] > 10.0
+
+
+def test_the_rigs_of_a_platform_share_one_pointing(shown):
+    found = checked(shown("--rig", "field", "--rig", "long", "--json"))
+    field, long = found["advice"]
+    assert field["settings"]["rides_with"] == "long"
+    assert field["pointing"] == long["pointing"]
+    (shared,) = found["together"]
+    assert shared["offset_arcmin"] == [-8.0, 5.0]
+    assert shared["chance"] > 0.9 > long["settings"]["following"]["blind_chance"]
+    page = " ".join(shown("--rig", "field", "--rig", "long").split())
+    assert "that of long: follows the object" in page
+    assert page.count("Meet it at") == 1
 
 
 def test_two_rigs_on_one_platform_are_told_where_they_cannot_serve(shown):
@@ -158,6 +220,10 @@ def test_the_best_of_the_week_are_ranked_with_reasons(run):
     for row in found["best"]:
         assert row["altitude_deg"] >= 40.0
         assert row["reasons"]
+        assert row["time_step_s"] >= min(row["timing_bound_s"], 3600.0)
+        moment = datetime.fromisoformat(row["time"])
+        seconds = moment.hour * 3600 + moment.minute * 60 + moment.second
+        assert seconds % row["time_step_s"] == 0.0
     page = run("advise", "--demo", "--rig", "long", "--best").stdout
     assert max(map(cells, page.splitlines())) <= 80
     assert "no finer than their" in page
@@ -179,6 +245,7 @@ def test_the_best_of_the_week_are_ranked_with_reasons(run):
             "no pass of 80001 above 89°",
         ),
         (("--every", "0"), "impossible"),
+        (("--glint-mag", "-1"), "impossible"),
         (("--seeing", "900"), "impossible"),
     ],
 )
@@ -221,11 +288,22 @@ def test_a_rig_without_aperture_is_one_line_and_gets_what_can_be_said(run, own_r
 
 
 def test_a_lens_of_f_0_is_one_line(run, own_rig):
-    result = run(*own_rig(f"{CHIP}focal_ratio = 0"), "--object", "80001")
+    """A file that is wrong is a failure of the run (1), a typed one of its use (2)."""
+    args = own_rig(f"{CHIP}focal_ratio = 0")
+    result = run(*args, "--object", "80001")
     assert result.exit_code == 1
-    error = [x for x in result.stderr.splitlines() if "f-number" in x]
-    assert len(error) == 1
-    assert "f-number 0 is impossible" in error[0]
+    (error,) = result.stderr.splitlines()
+    assert "[rigs.mine]: rig mine: f-number 0 is impossible (0.3 to 500)" in error
+
+
+def test_a_pass_below_the_horizon_is_one_line(run, own_rig):
+    """35° of inclination never rise at 75° north."""
+    args = [a if a != "41,-2.4,1150" else "75,0" for a in own_rig(CHIP)]
+    result = run(*args, "--object", "80002", "--rig", "mine")
+    assert result.exit_code == 2
+    (error,) = result.stderr.splitlines()
+    assert "no pass of 80002 above 10° in this window: it stays below" in error
+    assert result.stdout == ""
 
 
 def test_an_object_of_unknown_size_is_one_line(run, own_rig):

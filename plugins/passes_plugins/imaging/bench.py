@@ -187,5 +187,7 @@ def _lacking(rig: Rig) -> Iterator[Assumed]:
         and isnan(carrier.tracking_error_arcsec),
     }
     for what, (value, effect) in _LACKS.items():
-        if lacks[what]:
+        if lacks[what] and what == "modes" and not isnan(rig.link_mb_s):
+            yield Assumed(what, "what the link passes", "frame rate and shutter skew")
+        elif lacks[what]:
             yield Assumed(what, value, effect)

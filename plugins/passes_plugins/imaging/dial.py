@@ -30,7 +30,7 @@ def dial(exposure_s: float) -> str:
     if isnan(exposure_s):
         return "unknown"
     if exposure_s >= _FRACTIONS_BELOW_S:
-        return f"{exposure_s:g} s"
+        return f"{exposure_s:.3g} s"
     return f"1/{1.0 / exposure_s:.0f} s"
 
 

@@ -8,6 +8,7 @@ from math import nan
 from passes_plugins.imaging.bench import Bench
 from passes_plugins.imaging.choices import Choices
 from passes_plugins.imaging.scene import Scene, motion_s, object_e_s, surface_e_s
+from passes_plugins.imaging.transit import Disc
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +48,21 @@ def light_at(scene: Scene, bench: Bench, choices: Choices, way: str, i: int) -> 
     )
 
 
-def disc_light(
-    object_light: Light, mag_arcsec2: float, bench: Bench, *, sky_too: bool
-) -> Light:
-    """The same with a disc's surface in place of the object's light."""
+def disc_light(light: Light, disc: Disc, bench: Bench) -> Light:
+    """The same with a disc behind the object: its surface is what is exposed for.
+
+    A solar filter stops the sky as well; the Moon is seen through it, by day too.
+    """
     return replace(
-        object_light,
-        signal_e_s=float(surface_e_s(mag_arcsec2, bench)),
-        sky_e_s=object_light.sky_e_s if sky_too else 0.0,
+        light,
+        signal_e_s=float(surface_e_s(disc.mag_arcsec2, bench)),
+        sky_e_s=light.sky_e_s if disc.body == "moon" else 0.0,
     )
+
+
+def subject_light(
+    scene: Scene, bench: Bench, choices: Choices, way: str, i: int, disc: Disc | None
+) -> Light:
+    """The light of the object, or of the disc that it crosses."""
+    light = light_at(scene, bench, choices, way, i)
+    return light if disc is None else disc_light(light, disc, bench)

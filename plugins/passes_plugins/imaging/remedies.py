@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from passes_plugins.imaging.bench import Bench, bench_of, binned
 from passes_plugins.imaging.choices import Choices
-from passes_plugins.imaging.light import light_at
+from passes_plugins.imaging.light import subject_light
 from passes_plugins.imaging.shot import Shot, shoot
 from passes_plugins.imaging.transit import disc_of
 
@@ -35,7 +35,7 @@ class Option:
 def options(case: Case) -> tuple[Option, ...]:
     """What the rig offers besides; nothing where the light is unknown."""
     shot = case.shot
-    if shot is None or isnan(shot.snr) or disc_of(case.briefing.subject) is not None:
+    if shot is None or isnan(shot.snr):
         return ()
     return (
         *_glints(case, shot),
@@ -47,13 +47,15 @@ def options(case: Case) -> tuple[Option, ...]:
 
 
 def _shot(case: Case, bench: Bench, choices: Choices, way: str) -> Shot:
-    return shoot(bench, choices, light_at(case.scene, bench, choices, way, case.best))
+    disc = disc_of(case.briefing.subject)
+    light = subject_light(case.scene, bench, choices, way, case.best, disc)
+    return shoot(bench, choices, light)
 
 
 def _glints(case: Case, shot: Shot) -> Iterator[Option]:
     """Settings that keep the glints; none where these do, or where nothing does."""
     choices = replace(case.choices, keep_glints=True)
-    if shot.keeps(choices.glint_mag):
+    if shot.keeps(choices.glint_mag) or disc_of(case.briefing.subject) is not None:
         return
     kept = _shot(case, case.bench, choices, shot.way)
     if kept.keeps(choices.glint_mag):

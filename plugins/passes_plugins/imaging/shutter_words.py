@@ -111,6 +111,8 @@ def _other_ways(case: Case) -> str:
 def _may(case: Case, way: str) -> bool:
     """Whether the mount can do that at all."""
     carrier = case.bench.rig.mount
+    if disc_of(case.briefing.subject) is not None:
+        return False  # it keeps pace with the disc
     if way == "follow":
         return carrier.follows_satellites or case.way == "follow"
     return way == "fixed" or carrier.kind != "fixed"

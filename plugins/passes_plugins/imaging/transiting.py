@@ -10,8 +10,9 @@ import numpy as np
 from passes.model import Event, Note
 from passes_plugins.imaging import transit_words
 from passes_plugins.imaging.case import Case
-from passes_plugins.imaging.light import disc_light, light_at
+from passes_plugins.imaging.light import subject_light
 from passes_plugins.imaging.recording import recording_of
+from passes_plugins.imaging.remedies import options
 from passes_plugins.imaging.shot import Shot, shoot
 from passes_plugins.imaging.transit import Disc
 
@@ -41,16 +42,13 @@ def transit_case(case: Case, disc: Disc) -> tuple[Case, list[Note]]:
         stop_s=stop,
         aim=i,
     )
+    case = replace(case, options=options(case))
     return case, transit_words.transit_notes(case, disc)
 
 
 def _shot(case: Case, disc: Disc, i: int) -> Shot:
-    """By the same rule as any other, of the disc's light; a disc has no glints.
-
-    A solar filter stops the sky as well; the Moon is seen through it, by day too.
-    """
-    choices = replace(case.choices, keep_glints=False)
-    light = light_at(case.scene, case.bench, choices, "fixed", i)
-    moon = disc.body == "moon"
-    light = disc_light(light, disc.mag_arcsec2, case.bench, sky_too=moon)
-    return shoot(case.bench, choices, light)
+    """By the same rule as any other, of the disc's light; a disc has no glints."""
+    choices, bench = replace(case.choices, keep_glints=False), case.bench
+    return shoot(
+        bench, choices, subject_light(case.scene, bench, choices, "fixed", i, disc)
+    )
