@@ -298,11 +298,12 @@ def test_dithers_bring_in_what_the_plan_s_frame_misses() -> None:
     chances = []
     for beside_deg in (-0.05, 0.001, 0.05, 0.11):
         services = Wide(canned_crossings=(passing(beside_deg, **known),))
-        found = assess(session(), services, Choices(), loose_deg=0.1)
+        moved = replace(session(), dither_arcsec=360.0)
+        found = assess(moved, services, Choices())
         marks = found.judged[2].marks
         chances.append(marks[0].chance if marks else 0.0)
     assert chances == pytest.approx([0.75, 0.5, 0.25, 0.0], abs=0.05)
-    still = assess(session(), services, Choices(), loose_deg=0.0)
+    still = assess(session(), services, Choices())
     assert not still.judged[2].marks
 
 
@@ -470,3 +471,13 @@ def test_one_crossing_is_one_event_however_many_subs_it_marks() -> None:
 def test_a_sky_that_fills_the_pixels_is_told() -> None:
     found = judge(crossing(), of=session(exposure_s=80000.0, n=1))
     assert any("sky alone fills" in note.text for note in found.notes)
+
+
+def test_a_report_of_dithered_subs_searches_anew() -> None:
+    """The host's crossings are of the plan's own frame only."""
+    moved = replace(session(), dither_arcsec=30.0)
+    services = kit.FakeServices(canned_crossings=(crossing(magnitude=5.0),))
+    briefing = requests.session_briefing(
+        session=moved, services=services, crossings={s.index: () for s in moved.subs}
+    )
+    assert report(briefing).rows[2]["verdict"] == "removable"

@@ -81,22 +81,20 @@ def assess(
     choices: Choices,
     *,
     frames: Mapping[int, Frame] | None = None,
-    loose_deg: float = 0.0,
     given: Sequence[Found] | None = None,
     notes: Sequence[Note] = (),
 ) -> Assessment:
     """Judge every sub of a session.
 
     ``frames`` are the subs' own where a plate solution is at hand, else made of targets
-    and rigs, ``loose_deg`` being how far dithers may move them; ``given`` are
-    crossings searched already.
+    and rigs; ``given`` are crossings searched already.
     """
     site = services.site
     if not session.subs:
         return Assessment(
             session=session, site=site, choices=choices, judged=(), notes=tuple(notes)
         )
-    known = frames_of(session, loose_deg) if frames is None else dict(frames)
+    known = frames_of(session) if frames is None else dict(frames)
     subs = sorted(session.subs, key=lambda one: one.start)
     rigs: dict[str, Rig] = {rig.name: rig for rig in session.rigs}
     around = _around(site, subs, known)

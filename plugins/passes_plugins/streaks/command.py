@@ -187,7 +187,6 @@ def _of_plan(services: Services, path: str | None, choices: Choices) -> Assessme
         ready.session,
         ready.services,
         choices,
-        loose_deg=ready.loose_deg,
         notes=ready.notes,
     )
 

@@ -89,7 +89,7 @@ def _instead(ready: Planned, plan: Plan, target: Target) -> Planned:
 
 
 def _hours(ready: Planned, where: str, choices: Choices) -> list[Hour]:
-    found = assess(ready.session, ready.services, choices, loose_deg=ready.loose_deg)
+    found = assess(ready.session, ready.services, choices)
     groups: dict[datetime, list[int]] = {}
     for row, one in enumerate(found.judged):
         hour = one.sub.start.replace(minute=0, second=0, microsecond=0)

@@ -138,13 +138,15 @@ def rig_of(sub: Sub, rigs: Mapping[str, Rig]) -> Rig | None:
     return next(iter(rigs.values())) if not sub.rig and len(rigs) == 1 else None
 
 
-def frames_of(session: Session, loose_deg: float = 0.0) -> dict[int, Frame]:
+def frames_of(session: Session) -> dict[int, Frame]:
     """The frame of each sub, by index, from its target and rig.
 
-    ``loose_deg`` is how far dithers may move it.  Subs whose rig is not among the
-    session's have none.  InputError where two subs share an index.
+    Dithers leave it loose.  Subs whose rig is not among the session's have none.
+    InputError where two subs share an index.
     """
     rigs = {rig.name: rig for rig in session.rigs}
+    dither = session.dither_arcsec
+    loose_deg = dither / 3600.0 if dither > 0.0 else 0.0
     made: dict[tuple[Target, str], Frame] = {}
     frames: dict[int, Frame] = {}
     for sub in session.subs:

@@ -25,7 +25,7 @@ _UNKNOWN_BOUND_S = 10.0
 def made(ready: Planned, plan_key: str, choices: Choices) -> GateList:
     """Search the plan's fields and note when each should not be exposed."""
     wider = replace(choices, margin_s=_REACH_S + 120.0)
-    found = assess(ready.session, ready.services, wider, loose_deg=ready.loose_deg)
+    found = assess(ready.session, ready.services, wider)
     subs = [one.sub for one in found.judged]
     reach = timedelta(seconds=_REACH_S)
     start = (subs[0].start - reach).replace(microsecond=0)

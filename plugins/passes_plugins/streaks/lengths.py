@@ -94,21 +94,17 @@ def tried(
     Each stretch of one target, filter, gain and length is filled anew, overheads
     counted as the plan has them on average.
     """
-    loose_deg = ready.loose_deg
     first = assess(
         ready.session,
         ready.services,
         choices,
-        loose_deg=loose_deg,
         notes=ready.notes,
     )
     rows = [_length(first, planned=True)]
     for exposure_s in exposures_s:
         session = replace(ready.session, subs=_refilled(ready.session.subs, exposure_s))
         again = _again(first, session)
-        other = assess(
-            session, ready.services, choices, loose_deg=loose_deg, given=again
-        )
+        other = assess(session, ready.services, choices, given=again)
         rows.append(_length(other, planned=False))
     return first, tuple(sorted(rows, key=lambda row: row.exposure_s))
 

@@ -141,7 +141,6 @@ def _assessed(ready: Planned, choices: Choices, most_held_s: int) -> Assessment:
         ready.services,
         wider,
         notes=ready.notes,
-        loose_deg=ready.loose_deg,
     )
 
 

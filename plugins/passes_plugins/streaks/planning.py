@@ -21,12 +21,6 @@ class Planned:
     services: Services
     notes: tuple[Note, ...] = ()
 
-    @property
-    def loose_deg(self) -> float:
-        """How far dithers may move a frame along either side."""
-        dither = self.plan.dither_arcsec
-        return dither / 3600.0 if dither > 0.0 else 0.0
-
 
 def planned(
     plan: Plan, services: Services, *, site_named: bool, rig_name: str = ""
@@ -44,7 +38,11 @@ def planned(
     window = Span(start=subs[0].start, end=max(sub.end for sub in subs))
     services = services.moved(window=window)
     session = Session(
-        night=services.night, rigs=(rig,), targets=plan.targets, subs=subs
+        night=services.night,
+        rigs=(rig,),
+        targets=plan.targets,
+        subs=subs,
+        dither_arcsec=plan.dither_arcsec,
     )
     return Planned(
         plan=plan,

@@ -41,9 +41,14 @@ def report(briefing: SessionBriefing) -> Report:
 
 
 def _given(briefing: SessionBriefing) -> list[Found] | None:
-    """Crossings the host has found already; None where it left a sub out."""
+    """Crossings the host has found already; None where they are too few.
+
+    It may have left a sub out, and knows nothing of what dithers bring in.
+    """
     session, crossings = briefing.session, briefing.crossings
-    if any(sub.index not in crossings for sub in session.subs):
+    if session.dither_arcsec > 0.0 or any(
+        sub.index not in crossings for sub in session.subs
+    ):
         return None
     looks = looks_of(session, frames_of(session))
     found = []
