@@ -214,13 +214,13 @@ def test_ctrl_c_ends_cleanly_before_the_first_step(tmp_path):
 class Terminal:
     """A run of cue on a terminal of its own."""
 
-    def __init__(self, *args):
+    def __init__(self, *args, both=False):
         self.master, slave = pty.openpty()
         self.process = subprocess.Popen(
             [sys.executable, "-m", "passes", "cue", *map(str, args)],
             stdin=slave,
             stderr=slave,
-            stdout=subprocess.PIPE,
+            stdout=slave if both else subprocess.PIPE,
             text=True,
             start_new_session=True,
             preexec_fn=lambda: __import__("fcntl").ioctl(
@@ -248,7 +248,8 @@ class Terminal:
     def close(self):
         self.process.kill()
         self.process.wait()
-        self.process.stdout.close()
+        if self.process.stdout is not None:
+            self.process.stdout.close()
         os.close(self.master)
 
 
@@ -256,8 +257,8 @@ class Terminal:
 def terminal():
     opened = []
 
-    def start(*args):
-        opened.append(Terminal(*args))
+    def start(*args, **more):
+        opened.append(Terminal(*args, **more))
         return opened[-1]
 
     yield start
@@ -287,6 +288,15 @@ def test_bells_ring_a_minute_ten_seconds_and_none_before(tmp_path, terminal, spe
     screen.process.wait(40)
     screen.until("stop TEST LAMP (long)\r\n")
     assert screen.seen.count("\a") == 6
+
+
+def test_a_step_on_the_same_terminal_has_a_line_of_its_own(tmp_path, terminal):
+    path = written(tmp_path / "two.jsonl", steps([600, 1200]))
+    screen = terminal(path, "--rehearse", "--speed", "100", both=True)
+    screen.until("stop TEST LAMP (long)\r\n")
+    lines = [line.rpartition("\r")[2] for line in screen.seen.split("\r\n")]
+    given = [line.removeprefix("\x1b[K") for line in lines if '"id"' in line]
+    assert [json.loads(line)["id"] for line in given] == ["step-0", "step-1"]
 
 
 def test_quiet_is_quiet(tmp_path, terminal):

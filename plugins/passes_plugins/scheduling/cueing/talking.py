@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -93,6 +94,12 @@ class Talk:
             with self._lock:
                 self._stream.write("\a")
                 self._stream.flush()
+
+    def make_room(self) -> None:
+        """Take the countdown away where a step is about to be written there too."""
+        if self.lively and sys.stdout is not None and sys.stdout.isatty():
+            with self._lock:
+                self._clear()
 
     def _clear(self) -> None:
         if self._shown and self._stream is not None:
