@@ -32,6 +32,8 @@ from typing import Any
 SLOWEST_S, MOST_MB = 2.0, 1024
 #: After so long an input is given up, s.
 _PATIENCE_S = 10.0
+#: Inputs are at most so long, or half as long again as the longest sound one, bytes.
+_SHORT = 4096
 _HERE = Path(__file__)
 _ENGINES = ("atheris", "loop")
 _HEAD = ("reader", "engine", "inputs", "read", "refused", "broken", "slowest", "memory")
@@ -115,7 +117,9 @@ def _loop(tally: Tally, seed: int) -> None:
 
 
 def _atheris(tally: Tally, seed: int, written: Callable[[], None]) -> None:
-    """Inputs guided by coverage; half of the changes know the form's shape."""
+    """Inputs guided by coverage; half of the changes know the form's shape,
+    and half of those begin with a sound file.
+    """
     import atheris
     from fuzz_targets import named
 
@@ -129,14 +133,18 @@ def _atheris(tally: Tally, seed: int, written: Callable[[], None]) -> None:
 
     def changed(data: bytes, most: int, number: int) -> bytes:
         rnd = Random(number)
-        if rnd.randint(0, 1):
+        way = rnd.randint(0, 3)
+        if way == 0:  # not to go astray among what is refused anyway
+            data = rnd.choice(reader.seeds)
+        if way < 2:
             return reader.mutate(data, rnd)[:most]
         return bytes(atheris.Mutate(data, most))[:most]
 
     with tempfile.TemporaryDirectory() as corpus:
         for i, sound in enumerate(reader.seeds):
             (Path(corpus) / str(i)).write_bytes(sound)
-        limits = ("-max_len=60000", "-rss_limit_mb=0", "-timeout=3000")
+        longest = max(_SHORT, *(len(sound) * 3 // 2 for sound in reader.seeds))
+        limits = (f"-max_len={longest}", "-rss_limit_mb=0", "-timeout=3000")
         options = (sys.argv[0], *limits, "-verbosity=0", f"-seed={seed}", corpus)
         atheris.Setup(list(options), one, custom_mutator=changed)
         atheris.Fuzz()
@@ -177,7 +185,8 @@ def _run(name: str, args: argparse.Namespace, folder: Path) -> dict[str, Any]:
     command += ["--seed", str(args.seed), "--found", str(args.found)]
     log = folder / "stderr"
     with log.open("wb") as stderr:
-        done = subprocess.run(command, stderr=stderr, check=False)
+        more = {**os.environ, "TMPDIR": str(folder)}  # removed here, whatever ends it
+        done = subprocess.run(command, stderr=stderr, env=more, check=False)
     if not result.exists():
         told = log.read_text("utf-8", "replace")[-3000:]
         raise SystemExit(f"{name}: the process ended with {done.returncode}\n{told}")
@@ -227,7 +236,9 @@ def main(given: Sequence[str]) -> int:
 
     print(_cells(*_HEAD))
     rows = []
-    with tempfile.TemporaryDirectory() as folder:
+    memory = Path("/dev/shm")  # where the system has such a place
+    base = memory if os.access(memory, os.W_OK) else None
+    with tempfile.TemporaryDirectory(prefix="passes-fuzz-", dir=base) as folder:
         for name in args.readers or readers():
             rows.append(_run(name, args, Path(folder)))
             print(_row(rows[-1]), flush=True)

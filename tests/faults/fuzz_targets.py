@@ -6,7 +6,6 @@ that is let in and breaks something later counts too.
 
 from __future__ import annotations
 
-import os
 import tempfile
 import warnings
 from collections.abc import Callable
@@ -55,10 +54,8 @@ class Reader:
 
 @cache
 def _folder() -> Path:
-    """A folder of this process, in memory where the system has such a place."""
-    memory = Path("/dev/shm")
-    base = memory if os.access(memory, os.W_OK) else None
-    made = tempfile.TemporaryDirectory(prefix="passes-fuzz-", dir=base)
+    """A folder of this process."""
+    made = tempfile.TemporaryDirectory(prefix="passes-fuzz-")
     _KEPT.append(made)
     return Path(made.name)
 

@@ -40,6 +40,8 @@ SCRIPT = Path(__file__).with_name("fuzz_readers.py")
         ("plan", "plan-year-1.toml", "start: the year 1 is impossible (1957 to 2099)"),
         ("plan", "plan-year-9999.toml", "the year 9999 is impossible"),
         ("area", "area-number.geojson", "a ring must be a list of"),
+        ("area", "area-kind.geojson", "not GeoJSON (type '[[[10, 44]"),
+        ("gate list", "gate-list-wait.json", "is no gate list, or damaged"),
         ("fits", "axes.fits", "NAXIS is no sensible whole number"),
         ("fits", "infinite.fits", "NAXIS1 is no sensible whole number"),
     ],

@@ -17,6 +17,8 @@ from passes_plugins.streaks.document import iso
 #: What the list is, so that no other file is taken for one.
 _KIND, _VERSION = "gate list", 1
 _MOST_BYTES = 64_000_000
+#: No list reaches further: a year.
+_LONGEST_S = 366 * 86400.0
 #: Verdicts from which the gate may be closed, the mildest first.
 VERDICTS = ("faint", "removable", "spoiled")
 #: For a shutter to close, and an answer to arrive, s (common practice).
@@ -244,21 +246,30 @@ def _listed(document: Mapping[str, Any]) -> GateList:
         str(target): tuple(_closed(*row) for row in rows)
         for target, rows in document["closed"].items()
     }
-    starts = tuple((float(at), str(name)) for at, name in document["targets"])
+    starts = tuple((_seconds(at), str(name)) for at, name in document["targets"])
     if not starts or any(name not in closed for _, name in starts):
         raise ValueError("targets and stretches do not belong together")
     found = GateList(
         start=datetime.fromisoformat(document["start"]),
         end=datetime.fromisoformat(document["end"]),
         plan=str(document["plan"]),
-        settle_s=float(document["settle_s"]),
+        settle_s=_seconds(document["settle_s"]),
         starts=starts,
         closed=closed,
         demo=bool(document["demo"]),
     )
     if found.start.tzinfo is None or found.end.tzinfo is None:
         raise ValueError("times without a zone")
+    if not 0.0 <= (found.end - found.start).total_seconds() <= _LONGEST_S:
+        raise ValueError("no such session")
     return found
+
+
+def _seconds(value: Any) -> float:
+    """Seconds from the start of a list, or of a wait."""
+    if isinstance(value, bool | str) or not abs(value) <= _LONGEST_S:
+        raise ValueError("no such time")
+    return float(value)
 
 
 def _closed(
@@ -267,8 +278,8 @@ def _closed(
     if verdict not in VERDICTS or not end_s >= start_s:
         raise ValueError("no such stretch")
     return Closed(
-        start_s=float(start_s),
-        end_s=float(end_s),
+        start_s=_seconds(start_s),
+        end_s=_seconds(end_s),
         name=str(name),
         catalog_number=int(number),
         verdict=verdict,

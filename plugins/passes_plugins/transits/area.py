@@ -89,7 +89,7 @@ def _polygons(what: Any, path: Path, depth: int = 0) -> list[Any]:
     """The coordinates of every polygon, however they are wrapped."""
     if not isinstance(what, dict) or depth > _DEEPEST:
         raise InputError(f"{path}: not GeoJSON (an object with a type is wanted)")
-    kind = what.get("type")
+    kind = str(what.get("type"))
     inner = {"FeatureCollection": "features", "GeometryCollection": "geometries"}
     if kind in inner:
         parts = what.get(inner[kind])
@@ -107,7 +107,7 @@ def _polygons(what: Any, path: Path, depth: int = 0) -> list[Any]:
         raise InputError(f"{path}: a {kind} whose coordinates are no rings")
     if kind in ("Point", "MultiPoint", "LineString", "MultiLineString"):
         return []
-    raise InputError(f"{path}: not GeoJSON (type {str(kind)[:40]!r})")
+    raise InputError(f"{path}: not GeoJSON (type {kind[:40]!r})")
 
 
 def _ring(ring: Any, middle_deg: float, path: Path) -> Floats:
