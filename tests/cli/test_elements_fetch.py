@@ -146,6 +146,25 @@ def test_a_source_that_wants_to_be_left_alone_is(
     assert fetched(run)["state"] == "new"
 
 
+@pytest.mark.parametrize("headers", [{}, {"Retry_After": "86400"}])
+def test_a_clock_that_was_ahead_holds_nobody_up(
+    run: Run,
+    source: str,
+    server: loopback.Server,
+    clock: SimpleNamespace,
+    headers: dict[str, str],
+) -> None:
+    clock.now += timedelta(days=3000)
+    server.says(
+        loopback.sends(BODY if not headers else b"", 503 if headers else 200, **headers)
+    )
+    fetched(run)
+    clock.now -= timedelta(days=3000)
+    server.says(loopback.sends(BODY))
+    assert fetched(run)["state"] in ("new", "unchanged")
+    assert fetched(run)["state"] == "not due"
+
+
 def test_where_nobody_answered_one_may_ask_again_at_once(
     run: Run, source: str, server: loopback.Server
 ) -> None:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: How long the bar of a download is, characters.
 _BAR = 20
+#: No source is left alone for longer because it said so.
+_LONGEST_WAIT = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,10 +99,18 @@ def _fetched(
 
 
 def _due(state: SourceState, hours: float) -> datetime | None:
-    """When the source may be asked again; None is at once."""
-    times = [state.wait_until] if state.wait_until else []
-    times += [state.asked + timedelta(hours=hours)] if state.asked else []
-    return max(times) if times else None
+    """When the source may be asked again; None is at once.
+
+    What lies further ahead than a clock that is right could have put it was noted by
+    one that was wrong, and holds nobody up.
+    """
+    now = common.now()
+    times = []
+    if state.wait_until and state.wait_until <= now + _LONGEST_WAIT:
+        times.append(state.wait_until)
+    if state.asked and state.asked <= now:
+        times.append(state.asked + timedelta(hours=hours))
+    return max(times, default=None)
 
 
 def _not_due(state: SourceState, due: datetime) -> str:
@@ -114,7 +124,9 @@ def _remember_refusal(archive: Archive, state: SourceState, cause: Any) -> None:
         return
     wait_s = getattr(cause, "retry_after_s", None)
     wait = (
-        common.now() + timedelta(seconds=min(wait_s, 7 * 86400.0)) if wait_s else None
+        common.now() + timedelta(seconds=min(wait_s, _LONGEST_WAIT.total_seconds()))
+        if wait_s
+        else None
     )
     archive.remember(replace(state, asked=common.now(), wait_until=wait))
 
