@@ -549,6 +549,27 @@ def test_the_calendar_holds_recordings_with_alarms_and_keeps_its_uids():
     assert recording.uid.value in {e.uid.value for e in moved}
 
 
+def test_a_run_of_subs_is_one_line_whatever_others_do_meanwhile():
+    from passes.tables import Screen
+    from passes_plugins.scheduling.page import page
+
+    subs = [planned_sub(i) for i in range(1, 11)]
+    found, _ = sub_events(subs, (), kit.site())
+    sunset = event("sunset", 12, 12, weight=0.0, details={"words": "Sunset"})
+    wide = event("pass", 14, 16, details={"rig": "wide"})
+    schedule = made([*found, sunset, wide], [rig("long"), rig("wide")])
+    shown = page(kit.FakeServices(), schedule, Screen(width=80))
+    lines = [line for line in shown.splitlines() if " expose " in line]
+    assert len(lines) == 1
+    assert "10 subs until" in lines[0]
+    assert shown.index(" expose ") < shown.index("Sunset")
+    mine = event("own", 17, 18, weight=9.0, details={"rig": "long"})
+    schedule = made([*found, mine], [rig("long")])
+    shown = page(kit.FakeServices(), schedule, Screen(width=80))
+    lines = [line for line in shown.splitlines() if " expose " in line]
+    assert len(lines) == 2
+
+
 def test_a_run_of_subs_is_one_entry_of_the_calendar_and_rings_once():
     from passes_plugins.scheduling.calendar import export
 

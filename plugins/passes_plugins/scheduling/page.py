@@ -80,17 +80,24 @@ def _runs(steps: Sequence[Step], zone: tzinfo) -> Iterator[list[Step]]:
 
 
 def _neighbours(steps: Sequence[Step], zone: tzinfo) -> list[Step]:
-    """In order of time, but what rigs do at once, and alike, stands together."""
+    """In order of time, but what rigs do at once, and alike, stands together.
+
+    So do the subs of a rig until it does something else.
+    """
     first: dict[tuple[str, str], int] = {}
     alike: dict[tuple[int, str], int] = {}
+    runs: dict[str, int] = {}
     keys = []
     for place, step in enumerate(steps):
         if step.id.startswith("sub-") and _goes_with_start(step):
             continue
         near = first.get((step.event, step.subject), place)
-        late = step.time - steps[near].time > _AT_ONCE
-        if late or not step.rig or _is_sub(step):
+        if step.time - steps[near].time > _AT_ONCE or not step.rig:
             near = place
+        if _is_sub(step):
+            near = runs.setdefault(step.rig, place)
+        else:
+            runs.pop(step.rig, None)
         first[step.event, step.subject] = near
         same = alike.setdefault((near, _how(step, zone)), place)
         keys.append((near, same, place))
