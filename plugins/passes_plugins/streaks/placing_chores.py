@@ -127,7 +127,9 @@ def _flips(ready: Planned, subs: Sequence[Sub]) -> Iterator[Kind]:
         names.setdefault(sub.target.name, []).append(k)
     for indices in names.values():
         flips = [k for k in indices if "flip" in subs[k].before]
-        within_s = 60.0 * ready.plan.overheads.flip_within_min
+        longest_s = max(subs[k].exposure_s for k in indices)
+        # the sub before the flip must have ended by then, not only begun
+        within_s = 60.0 * ready.plan.overheads.flip_within_min - longest_s
         if flips[:1] == indices[:1]:  # past the meridian when the mount comes to it
             within_s = 0.0
         chore = _flip(ready, subs, indices, within_s, steps)
@@ -154,7 +156,7 @@ def _flip(
         first=indices[0],
         last=indices[-1],
         not_before=ceil(meridian_s),
-        due=ceil(meridian_s + within_s),
+        due=ceil(meridian_s + max(within_s, 0.0)),
     )
 
 
