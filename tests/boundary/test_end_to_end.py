@@ -5,6 +5,7 @@ The host is the real one on the invented scenario; what it hands over is compute
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import nan
 
 import pytest
 
@@ -12,7 +13,7 @@ from passes import testing as kit
 from passes.config import Config
 from passes.contributions import Services
 from passes.forecast import Request, build
-from passes.model import Session
+from passes.model import Note, Session
 from passes.registry import Registry
 
 
@@ -37,6 +38,18 @@ def test_the_adviser_answers_on_a_pass_of_the_demo(services: Services) -> None:
     assert advice.start is not None
     assert advice.start <= passage.start
     assert services.problems == ()
+
+
+def test_what_an_outsiders_adviser_remarks_is_on_the_page() -> None:
+    from passes_plugins.imaging.command import command
+
+    remark = Note(text="Keep the caps on until the Sun has set.")
+    only_words = kit.advice(exposure_s=nan, limit="", notes=(remark,))
+    told = kit.run(command, services=kit.FakeServices(canned_advice=(only_words,)))
+    assert told.exit_code == 0, told.stderr
+    assert "\nAdviser sample on long\n- Keep the caps on until the" in told.stdout
+    told = kit.run(command, services=kit.FakeServices(canned_advice=(kit.advice(),)))
+    assert "Adviser sample on long: 1/500 s, bound by blur" in told.stdout
 
 
 def test_the_reporter_answers_on_the_night_of_the_demo(services: Services) -> None:

@@ -41,15 +41,19 @@ def beside(joined: Sequence[Shared], screen: Screen) -> list[str]:
 
 
 def elsewhere(advice: Sequence[Advice], screen: Screen) -> list[str]:
-    """What other advisers would set, a line each."""
+    """What other advisers would set, a line each, and what they remark."""
     lines: list[str] = []
     for one in advice:
-        if one.adviser == "imaging" or isnan(one.exposure_s):
+        known = not isnan(one.exposure_s)
+        if one.adviser == "imaging" or not (known or one.notes):
             continue
-        text = f"Adviser {one.adviser} on {one.rig}: {dial(one.exposure_s)}" + (
-            f", bound by {one.limit}" if one.limit else ""
-        )
+        text = f"Adviser {one.adviser} on {one.rig}"
+        if known:
+            text += f": {dial(one.exposure_s)}"
+            text += f", bound by {one.limit}" if one.limit else ""
         lines += paragraph(plain(text, 200), screen, "  ")
+        for note in one.notes:
+            lines += paragraph(f"- {plain(note.text, 600)}", screen, "  ")
     return ["", *lines] if lines else []
 
 
