@@ -19,6 +19,7 @@ import numpy as np
 
 from passes.elements import tle_grid as grid
 from passes.elements.catalogue import LAST_ALPHA5, UNIX_EPOCH_JD, Catalogue, Floats
+from passes.elements.tle_lines import LONGEST_NAME
 
 _XPDOTP = 1440.0 / (2.0 * pi)
 _RADIANS = pi / 180.0
@@ -30,6 +31,8 @@ _LONG_DESIGNATOR = re.compile(r"(\d\d)(\d\d)-(\d{3}[A-Z]{1,3})")
 UNNUMBERED = (0, 0, "U")
 #: The years that two digits can say (see :data:`passes.elements.tle.YEAR_PIVOT`).
 _YEARS = range(1957, 2057)
+#: What no name begins with: the marks of a name line, of the two, and of a remark.
+_NO_NAMES = ("0 ", "1 ", "2 ", "#")
 #: A number with one digit for its power of ten is below this.
 _LARGEST_POWER = 0.999994e9
 _FASTEST_REV_DAY = 99.99999999
@@ -72,17 +75,24 @@ def fits_tle(catalogue: Catalogue) -> np.ndarray:
 def tle_text(catalogue: Catalogue) -> str:
     """Every row as a name line (where there is a name) and its two lines.
 
-    Digits beyond those of the format are rounded.  ValueError for a row that does not
-    fit (:func:`fits_tle`).
+    Digits beyond those of the format are rounded, names cut to :data:`LONGEST_NAME`;
+    one that would be taken for something else is marked as a name by ``0``.
+    ValueError for a row that does not fit (:func:`fits_tle`).
     """
     if not fits_tle(catalogue).all():
         raise ValueError("some element sets do not fit two lines")
     lines: list[str] = []
     for row, details in enumerate(details_of(catalogue)):
         if catalogue.name[row]:
-            lines.append(catalogue.name[row])
+            lines.append(_name_line(catalogue.name[row]))
         lines += tle_lines(catalogue, row, details)
     return "".join(f"{line}\n" for line in lines)
+
+
+def _name_line(name: str) -> str:
+    """A name as long as readers take it, that none takes for a line or a remark."""
+    marked = f"0 {name}" if name.startswith(_NO_NAMES) else name
+    return marked.encode()[:LONGEST_NAME].decode("utf-8", "ignore")
 
 
 def tle_lines(catalogue: Catalogue, row: int, details: Details) -> tuple[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -55,10 +56,12 @@ def read_sizes(text: str) -> tuple[Size, ...]:
     """Rows of a size table in CSV, columns as in the packaged ``sizes.csv``.
 
     Lines that start with ``#`` are passed over.  For tables that ship with a program:
-    a missing column is KeyError, a cell that is no number ValueError.
+    a missing column is KeyError, a row that cannot be used ValueError.
     """
-    lines = [line for line in text.splitlines() if not line.startswith("#")]
-    return tuple(_size(row) for row in csv.DictReader(lines))
+    # by the file's own line ends: other signs that end lines may stand in a cell
+    lines = [line for line in io.StringIO(text, newline="") if line[0] != "#"]
+    rows = csv.DictReader(lines, strict=True)
+    return tuple(_checked(row, rows.line_num) for row in rows)
 
 
 @lru_cache(maxsize=8)
@@ -77,7 +80,7 @@ def read_size_file(path: str) -> tuple[Size, ...]:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from error
     except KeyError as error:
         raise InputError(f"{path}: the column {error} is missing") from error
-    except (TypeError, ValueError) as error:
+    except (csv.Error, ValueError) as error:
         raise InputError(f"{path}: not a table of sizes ({error})"[:300]) from error
 
 
@@ -85,6 +88,13 @@ def size_in(own: tuple[Size, ...], number: int, name: str) -> Size | None:
     """The size of an object by a person's own table first, then the packaged one."""
     found = size_of(number, name, own) if own else None
     return found or size_of(number, name)
+
+
+def _checked(row: dict[str, str], line: int) -> Size:
+    """One row of a table that ends at a line (those with ``#`` not counted)."""
+    if None in row or None in row.values():
+        raise ValueError(f"row ending at line {line}: too few or too many cells")
+    return _size(row)
 
 
 def _size(row: dict[str, str]) -> Size:

@@ -10,23 +10,44 @@ from datetime import UTC, datetime
 from math import isfinite
 from typing import Any
 
+from passes.model.text import json_safe
 from passes.tables import plain
 
 #: What makes a spreadsheet take text for a formula (OWASP, "CSV Injection"; its tab
-#: and carriage return are gone by then); some programs fold the full-width forms.
-_FORMULA = re.compile(r"[=+\-@＝＋－＠]")
+#: and carriage return are gone by then); some programs fold the full-width forms, and
+#: some take a semicolon for the end of a cell.
+_FORMULA = re.compile(r"(?:^|(?<=;))(?=[=+\-@＝＋－＠])")
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?\Z")
 
 
 def json_bytes(document: Mapping[str, Any], *, indented: bool) -> bytes:
-    """A document as JSON, UTF-8, ending in a newline; nan becomes null."""
+    """A document as JSON, UTF-8, ending in a newline; nan becomes null.
+
+    Whatever stands in it, nothing steers the terminal that it is shown on; a lone
+    surrogate (part of a file's name in another encoding) becomes ``?``.
+    """
     import orjson
 
     options = orjson.OPT_APPEND_NEWLINE | orjson.OPT_PASSTHROUGH_DATETIME
     options |= orjson.OPT_SERIALIZE_NUMPY | orjson.OPT_PASSTHROUGH_DATACLASS
     if indented:
         options |= orjson.OPT_INDENT_2
-    return orjson.dumps(document, default=_plainer, option=options)
+    try:
+        content = orjson.dumps(document, default=_plainer, option=options)
+    except TypeError:
+        content = orjson.dumps(_encodable(document), default=_plainer, option=options)
+    return json_safe(content.decode()).encode()
+
+
+def _encodable(value: Any) -> Any:
+    """The same with every text such that UTF-8 has it."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()
+    if isinstance(value, Mapping):
+        return {_encodable(key): _encodable(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_encodable(inner) for inner in value]
+    return value
 
 
 def _plainer(value: Any) -> Any:
@@ -53,8 +74,9 @@ def csv_text(
 ) -> str:
     """Records as CSV (RFC 4180, but with plain newlines), headed by their keys.
 
-    Text that a spreadsheet would take for a formula gets a ``'`` in front; numbers,
-    negative ones too, stay numbers; the unknown is empty.  ``columns`` are the heading
+    Text that a spreadsheet would take for a formula, at its start or behind a
+    semicolon, gets a ``'`` in front; numbers, negative ones too, stay numbers; the
+    unknown is empty.  ``columns`` are the heading
     when there is no record; the demo always has a ``demo`` column.
     """
     rows = iter(records)
@@ -85,4 +107,4 @@ def cell(value: Any) -> str:
     if isinstance(value, int | float):
         return str(value)
     text = plain(str(value), 10_000)
-    return f"'{text}" if _FORMULA.match(text) and not _NUMBER.match(text) else text
+    return text if _NUMBER.match(text) else _FORMULA.sub("'", text)

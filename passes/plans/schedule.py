@@ -15,6 +15,7 @@ from typing import Any, get_args
 from passes.errors import InputError
 from passes.model import Schedule, Step
 from passes.model.answers import StepEvent
+from passes.model.text import json_safe
 from passes.plans.damage import Damage
 
 #: The keys of a line.
@@ -70,7 +71,8 @@ def json_line(document: Mapping[str, Any]) -> bytes:
     """A document as one line of JSON, UTF-8, with its newline."""
     import orjson
 
-    return orjson.dumps(document, default=_plainer, option=orjson.OPT_APPEND_NEWLINE)
+    content = orjson.dumps(document, default=_plainer, option=orjson.OPT_APPEND_NEWLINE)
+    return json_safe(content.decode()).encode()
 
 
 def _plainer(value: Any) -> Any:

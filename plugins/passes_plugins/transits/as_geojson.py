@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from passes.model.text import json_safe
 from passes_plugins.transits.date_line import cut_line, cut_ring
 from passes_plugins.transits.places_of import Ground, Point, grounds, headline
 
@@ -25,7 +26,8 @@ def export(answer: Answer) -> str:
     head: Feature = {"type": "FeatureCollection", "description": headline(answer)}
     head["demo"] = answer.demo
     opening = json.dumps(head, ensure_ascii=False)[:-1]
-    return opening + ', "features": [\n' + ",\n".join(features) + "\n]}\n"
+    text = opening + ', "features": [\n' + ",\n".join(features) + "\n]}\n"
+    return json_safe(text)
 
 
 def _features(ground: Ground, demo: bool) -> Iterator[Feature]:
