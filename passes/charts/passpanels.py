@@ -183,7 +183,11 @@ def magnitude_panel(axes: Axes, palette: Palette, track: Track) -> None:
 
 
 def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None:
-    """The longest shutter, as fractions of a second, by what the mount does."""
+    """The longest shutter, as fractions of a second, by what the mount does.
+
+    Limits may lie on each other: gaps of a broken line are the panel's own, so that it
+    shows on a solid one without colour.
+    """
     from matplotlib.ticker import FuncFormatter, NullFormatter
 
     colours = (palette.strong, palette.second, palette.ink)
@@ -196,6 +200,7 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
             color=colour,
             ls=style,
             lw=width,
+            gapcolor=None if style == "-" else palette.panel,
             drawstyle="steps-mid",
             label=plain(limit.label, 30),
         )

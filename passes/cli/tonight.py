@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from passes.forecast import Forecast, TonightRow
-    from passes.model import Passage
+    from passes.model import Passage, Sub
     from passes.plans import Plan
 
 #: Options that choose among passes: with ``--all`` there is nothing to choose.
@@ -120,7 +120,6 @@ def _draw(forecast: Forecast, tonight: Any, chart: Chart, plan: Plan | None) -> 
     if chart.path is None:
         return
     from passes.charts import evening
-    from passes.plans import subs_of
 
     scene = evening.Scene(
         site=tonight.site, night=tonight.night, window=tonight.window, demo=tonight.demo
@@ -140,11 +139,24 @@ def _draw(forecast: Forecast, tonight: Any, chart: Chart, plan: Plan | None) -> 
                 palette,
                 scene,
                 _best(rows, evening.MOST_BARS),
-                subs=subs_of(plan) if plan is not None else (),
+                subs=_subs(forecast, plan) if plan is not None else (),
             ),
         },
         described=f"{evening.TITLE} {scene.place}",
     )
+
+
+def _subs(forecast: Forecast, plan: Plan) -> tuple[Sub, ...]:
+    """A plan's subs, with the flip that its rig's mount makes at the meridian.
+
+    A rig that nobody knows, or none, is taken to be one that flips.
+    """
+    from passes import sky
+    from passes.plans import subs_of
+
+    kinds = {rig.name: rig.mount.kind for rig in forecast.rigs}
+    flips = kinds.get(plan.rig) != "alt-azimuth"
+    return subs_of(plan, transit=sky.transits_at(forecast.site) if flips else None)
 
 
 def _best(rows: Sequence[TonightRow], most: int) -> list[Passage]:

@@ -121,6 +121,30 @@ def test_a_plan_puts_its_subs_into_the_timeline(run, tmp_path):
     assert "120 subs: M 81 field" in path.read_text()
 
 
+def test_a_plan_s_flip_is_in_the_timeline(tmp_path, monkeypatch):
+    """The field crosses the meridian at 22:25 UTC: the first sub after that waits."""
+    from click.testing import CliRunner
+
+    from passes.cli import cli
+
+    seen = {}
+
+    def keep(palette, scene, passages, *, subs):
+        seen["starts"] = [f"{sub.start:%H:%M}" for sub in subs]
+        raise SystemExit(0)
+
+    monkeypatch.setattr("passes.charts.evening.timeline_chart", keep)
+    plan = tmp_path / "plan.toml"
+    head = "[session]\nrig = 'field'\nstart = 2029-03-17T21:50:00Z\nsubs = 6\n"
+    over = "exposure_s = 600\n[overheads]\nflip_s = 1200\n"
+    target = "[target]\nname = 'M 81'\nra_deg = 148.92\ndec_deg = 69.35\n"
+    plan.write_text(head + over + target)
+    chart = str(tmp_path / "timeline.svg")
+    typed = ["tonight", "--demo", "--plan", str(plan), "--chart", chart]
+    CliRunner().invoke(cli, typed, prog_name="passes")
+    assert seen["starts"] == ["21:50", "22:00", "22:10", "22:20", "22:50", "23:00"]
+
+
 def test_a_plan_without_a_timeline_is_refused(run, tmp_path):
     chart = str(tmp_path / "sky.png")
     for typed in (["--chart", chart], []):
