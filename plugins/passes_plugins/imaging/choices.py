@@ -10,6 +10,10 @@ from typing import Any
 from passes import sensor
 from passes.errors import InputError
 
+#: A dial has thirds of a stop: the well may fill so much above what was asked for, so
+#: that 35 % come out between 31 and 40 (common practice: 30 to 40 %).
+_LEVEL_ROOM = 0.40 / 0.35
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
@@ -54,6 +58,11 @@ class Choices:
         if not self.keep_glints:
             return self.fill
         return min(self.fill, float(sensor.fill_allowing_glints(self.glint_mag)))
+
+    @property
+    def fullest(self) -> float:
+        """The most of the well that a dial's third of a stop may make of it."""
+        return self.level if self.keep_glints else min(self.level * _LEVEL_ROOM, 1.0)
 
     @classmethod
     def of(cls, settings: Mapping[str, Any]) -> Choices:

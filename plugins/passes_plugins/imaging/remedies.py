@@ -114,7 +114,7 @@ def helpful(case: Case, found: tuple[Option, ...]) -> list[Option]:
     shot = case.shot
     if shot is None or isnan(shot.snr):
         return []
-    if shot.fill > case.choices.level * 1.001:
+    if shot.fill > case.choices.fullest:
         return [o for o in found if o.shot.fill < shot.fill and o.kind != "mount"]
     if not shot.ample:
         return [o for o in found if o.shot.snr > 1.2 * shot.snr]

@@ -17,8 +17,6 @@ from passes_plugins.imaging.light import Light
 #: With so much in a pixel a frame stands by itself; the shutter is shortened to freeze
 #: the seeing down to this and no further (common practice).
 AMPLE_SNR = 20.0
-#: The well counts as filled beyond what was asked for, from this on.
-_OVER = 1.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,19 +62,14 @@ def shoot(bench: Bench, choices: Choices, light: Light) -> Shot:
     signal the one whose well fills best is taken, else the one with the most signal
     over noise; where light is unknown the deepest well, which forgives most.
     """
-    return _best(
-        [_at(bench, choices, light, gain) for gain in bench.gains], choices.level
-    )
-
-
-def _best(shots: list[Shot], level: float) -> Shot:
-    known = [one for one in shots if not isnan(one.snr)]
-    fitting = [one for one in known if one.fill <= level * _OVER]
+    shots = [_at(bench, choices, light, gain) for gain in bench.gains]
+    most = choices.fullest * (1.0 + 1e-6)
+    fitting = [one for one in shots if one.fill <= most]
     if not fitting:
         return max(shots, key=lambda one: one.gain.full_well_e)
     ample = [one for one in fitting if one.ample]
     if ample:
-        return max(ample, key=lambda one: (_asked(one, level), one.snr))
+        return max(ample, key=lambda one: (_asked(one, choices.level), one.snr))
     return max(fitting, key=lambda one: (one.snr, one.gain.full_well_e))
 
 
@@ -89,11 +82,13 @@ def _asked(shot: Shot, level: float) -> float:
 class _Bounds:
     """How long motion, light and seeing let one gain be exposed; nan is no bound.
 
-    ``ample_s`` gives an ample signal: the seeing shortens no further than that.
+    ``full_s`` fills the well to the most that may be, ``ample_s`` gives an ample
+    signal: the seeing shortens no further than that.
     """
 
     motion_s: float
     light_s: float
+    full_s: float
     ample_s: float
     holds_s: float
 
@@ -105,15 +100,21 @@ class _Bounds:
     def least_s(self) -> float:
         return float(np.fmin.reduce([self.motion_s, self.light_s, self.seeing_s]))
 
+    @property
+    def dialled_s(self) -> float:
+        wanted = np.fmin.reduce([self.motion_s, self.full_s, self.seeing_s])
+        return dialled_s(float(wanted))
+
 
 def _at(bench: Bench, choices: Choices, light: Light, gain: Gain) -> Shot:
     """The exposure at one gain."""
-    level_e, noise = choices.level * gain.full_well_e, bench.noise_e(gain)
+    noise = bench.noise_e(gain)
+    levels = np.array([choices.level, choices.fullest]) * gain.full_well_e
     ample = sensor.exposure_for_ratio_s(
         AMPLE_SNR, light.signal_e_s, light.sky_e_s, noise
     )
-    full = sensor.exposure_for_level_s(level_e, light.flow_e_s)
-    bounds = _Bounds(light.motion_s, float(full), float(ample), light.holds_s)
+    asked, full = sensor.exposure_for_level_s(levels, light.flow_e_s).tolist()
+    bounds = _Bounds(light.motion_s, asked, full, float(ample), light.holds_s)
     return _shot(bench, light, gain, bounds)
 
 
@@ -145,7 +146,7 @@ def _shot(bench: Bench, light: Light, gain: Gain, bounds: _Bounds) -> Shot:
 
 def _limit(bench: Bench, light: Light, bounds: _Bounds) -> tuple[float, str]:
     """The exposure as dialled, and what binds it."""
-    exposure_s = dialled_s(bounds.least_s)
+    exposure_s = bounds.dialled_s
     if isnan(exposure_s):
         return nan, ""
     if exposure_s < bench.shortest_s:

@@ -54,7 +54,7 @@ def binding(case: Case) -> Iterator[Note]:
 
 
 def _too_bright(case: Case, shot: Shot) -> bool:
-    return shot.fill > case.choices.level * 1.001
+    return shot.fill > case.choices.fullest
 
 
 def _told(option: Option) -> str:
