@@ -120,7 +120,10 @@ def read_schedule_text(
         if entry is not None:
             entries.append(entry)
     if not entries and content.strip():
-        raise InputError(f"{where}: not one step in it{damage.first()}")
+        raise InputError(
+            f"{where}: not one step in it{damage.first()}; want JSON Lines, as passes "
+            "schedule --output night.jsonl makes them"
+        )
     kept = damage.unique(entries, _renamed)
     return ScheduleReading(entries=damage.ordered(kept), problems=damage.problems())
 
@@ -138,10 +141,17 @@ def _lines(content: bytes, damage: Damage) -> Iterable[tuple[int, dict[str, Any]
             half = number == len(rows) and row.lstrip().startswith(b"{")
             damage.lost(number, "cut off in the middle" if half else "not JSON")
             continue
-        if isinstance(line, dict):
-            yield number, line
-        else:
-            damage.lost(number, "not an object in braces")
+        for one in _steps(line):
+            if isinstance(one, dict):
+                yield number, one
+            else:
+                damage.lost(number, "not an object in braces")
+
+
+def _steps(line: Any) -> list[Any]:
+    """The step of a line, or all of them where it is a schedule as one document."""
+    whole = isinstance(line, dict) and "event" not in line and line.get("steps")
+    return whole if isinstance(whole, list) else [line]
 
 
 def _entry(line: dict[str, Any], number: int, damage: Damage) -> Entry | None:

@@ -169,6 +169,17 @@ def test_a_file_without_a_step_is_refused_and_an_empty_one_is_empty(tmp_path):
         read_schedule(tmp_path / "nowhere.jsonl")
 
 
+def test_a_schedule_as_one_document_is_read_too():
+    first, second = step(), step("b", event="stop", time=START + timedelta(minutes=5))
+    lines = [step_document(first), step_document(second)]
+    document = json_line({"site": {}, "demo": True, "steps": [*lines, 7], "notes": []})
+    reading = read_schedule_text(document, "night.json")
+    assert reading.schedule.steps == (first, second)
+    assert "night.json:1: not an object in braces" in reading.problems[0]
+    with pytest.raises(InputError, match=r"want JSON Lines, as passes\s+schedule"):
+        read_schedule_text('{"steps": []}')
+
+
 def test_windows_line_ends_and_a_byte_order_mark_do_no_harm():
     content = b"\xef\xbb\xbf" + line() + b"\r\n" + line(id="b") + b"\r\n"
     assert len(read_schedule_text(content).entries) == 2
