@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 from math import isnan
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from passes_plugins.imaging.choices import Choices
 from passes_plugins.imaging.dial import dial, dialled_s
 from passes_plugins.imaging.shot import AMPLE_SNR
 
+SIZES = str(Path(__file__).parents[2] / "fixtures" / "sizes.csv")
 STILL = Mount(kind="fixed", pointing_error_arcmin=3.0)
 
 
@@ -30,8 +32,9 @@ def track(**fields):
 
 
 def ask(rig=None, **fields):
-    """Advice on the sample flight."""
+    """Advice on the sample flight, the station's size being known."""
     given = {"track": track(), "rig": rig or places.rig(), **fields}
+    given["settings"] = {"sizes": SIZES, **fields.get("settings", {})}
     return advise(requests.briefing(**given))
 
 
@@ -445,6 +448,12 @@ def test_the_sun_comes_with_its_warning_first():
     assert advice.notes[0].severity == "warning"
     assert "certified full-aperture solar filter" in advice.notes[0].text
     assert "solar rate" in said(advice)
+    assert "Focus on the Sun's limb, filtered" in said(advice, "before")
+    assert "sync on a star" not in said(advice, "before")
+    day = track(sun_altitude_deg=np.full(617, 20.0), sun_separation_deg=np.full(617, 1))
+    by_day = said(ask(track=day, subject=transit(body="sun")), "caution")
+    assert "never look through an optic that may meet it" in by_day
+    assert "nothing here follows" not in by_day
 
 
 # --- what is missing, what is wrong ------------------------------------------
@@ -493,6 +502,7 @@ def test_nothing_to_shoot_is_one_note(fields, words):
         ({"mount": "float"}, "none of fixed, stars, follow"),
         ({"shutter": 1}, "unknown key 'shutter'"),
         ({"fill": float("nan")}, "fill: nan is impossible"),
+        ({"keep_glints": 1}, "neither true nor false"),
         ({"sizes": 3}, "name of a file"),
         ({"sizes": "/nowhere/at/all.csv"}, "cannot be read"),
     ],

@@ -9,6 +9,7 @@ import numpy as np
 
 from passes import optics
 from passes.model import Note, Severity
+from passes_plugins.imaging.transit import disc_of
 
 if TYPE_CHECKING:
     from passes_plugins.imaging.case import Case
@@ -39,13 +40,18 @@ def sun_cautions(case: Case) -> Iterator[Note]:
         "The Sun is up: cover telescope and finder while slewing, and never look "
         "through an optic that may meet it."
     )
-    if near < keep:
+    if near < keep and not _transits_sun(case):
         text += (
             f" The path comes within {near:.0f}° of it: nothing here follows within "
             f"{keep:.0f}°; a certified full-aperture solar filter on every instrument "
             "and finder, or leave it."
         )
     yield note("caution", text, "warning", sun_separation_deg=near)
+
+
+def _transits_sun(case: Case) -> bool:
+    disc = disc_of(case.briefing.subject)
+    return disc is not None and disc.body == "sun"
 
 
 def cautions(case: Case) -> Iterator[Note]:
@@ -71,11 +77,12 @@ def cautions(case: Case) -> Iterator[Note]:
 
 def checklist(case: Case) -> Iterator[Note]:
     """Focus, rehearsal, a steady platform (common practice)."""
-    yield note(
-        "before",
-        f"Focus on a bright star or the Moon at that height{_near_focus(case)}; lock "
-        "it.",
-    )
+    disc = disc_of(case.briefing.subject)
+    on, by = "a bright star or the Moon at that height", "a star near"
+    if disc is not None:
+        on = "the Moon's limb" if disc.body == "moon" else "the Sun's limb, filtered"
+        by = "it at"
+    yield note("before", f"Focus on {on}{_near_focus(case)}; lock it.")
     if case.trail is not None:
         yield note(
             "before",
@@ -85,8 +92,8 @@ def checklist(case: Case) -> Iterator[Note]:
         return
     yield note(
         "before",
-        "Clock within 0.1 s (satellite time or a time server); sync on a star near the "
-        "first pointing; rehearse slew and recording on it with these settings.",
+        f"Clock within 0.1 s (satellite time or a time server); sync on {by} the first "
+        "pointing; rehearse slew and recording on it with these settings.",
     )
     yield note(
         "before",

@@ -19,6 +19,8 @@ from passes_plugins.imaging.transit import disc_of
 if TYPE_CHECKING:
     from passes_plugins.imaging.case import Case
 
+#: Below this a frame alone shows less than it might (common practice).
+_SHORT_SNR = 15.0
 #: Software bins so many pixels each way where the camera has no mode for it.
 _AFTERWARDS = 2
 
@@ -116,6 +118,6 @@ def helpful(case: Case, found: tuple[Option, ...]) -> list[Option]:
         return []
     if shot.fill > case.choices.fullest:
         return [o for o in found if o.shot.fill < shot.fill and o.kind != "mount"]
-    if not shot.ample:
+    if shot.snr < _SHORT_SNR:
         return [o for o in found if o.shot.snr > 1.2 * shot.snr]
     return []

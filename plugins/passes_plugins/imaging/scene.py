@@ -45,7 +45,6 @@ class Scene:
     track: Track
     bench: Bench
     usable: Bools
-    lit_known: bool
     dimensions: Dimensions
     size_arcsec: Floats
     seeing_arcsec: Floats
@@ -63,6 +62,11 @@ class Scene:
     def time_s(self) -> Floats:
         """Seconds from the track's start."""
         return np.asarray(self.track.time_s)
+
+    @property
+    def lit_known(self) -> bool:
+        """Whether anything is known of the Sun's light on it."""
+        return bool(np.isfinite(self.track.lit_fraction).any())
 
     @property
     def size_px(self) -> Floats:
@@ -83,7 +87,6 @@ def scene_of(briefing: Briefing, bench: Bench, choices: Choices) -> Scene:
         track=track,
         bench=bench,
         usable=_usable(track, site),
-        lit_known=bool(np.isfinite(track.lit_fraction).any()),
         dimensions=size,
         size_arcsec=optics.size_arcsec(size.length_m, track.range_km),
         seeing_arcsec=seeing,

@@ -83,7 +83,8 @@ def _limits(case: Case, shot: Shot) -> str:
             else "which it averages over"
         )
         told.append(
-            f"the seeing keeps its pattern for {1e3 * shot.holds_s:.1f} ms, {done}"
+            f"the seeing keeps its pattern for {1e3 * shot.holds_s:.1f} ms (wind "
+            f"{case.choices.wind_m_s:g} m/s), {done}"
         )
     if isfinite(shot.light_s):
         asked = f"{100 * case.choices.level:.0f} % of the well"
