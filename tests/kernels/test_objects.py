@@ -119,8 +119,13 @@ def test_size_by_name_and_unknown_size() -> None:
     assert stage is not None
     assert stage.length_m == 10.4
     assert objects.size_of(1, "NOBODY KNOWS") is None
-    assert objects.size_of(80001, "NOT THE INVENTED ONE") is None
-    assert objects.size_of(80001, "DEMO STATION") is not None
+    assert objects.size_of(80001, "DEMO STATION") is None  # real objects only
+
+
+def test_the_demo_s_own_table_has_its_sizes(package) -> None:
+    demo = objects.read_size_file(str(package / "data" / "demo" / "sizes.csv"))
+    assert objects.size_of(80001, "DEMO STATION", demo) is not None
+    assert objects.size_of(80001, "NOT THE INVENTED ONE", demo) is None
 
 
 def test_a_persons_own_table_goes_before_the_packaged_one(tmp_path) -> None:

@@ -1,6 +1,7 @@
 """Shutter and gain of the imaging adviser by the light: level, glints, phase."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from passes_plugins.imaging.choices import Choices
 from passes_plugins.imaging.light import Light
 from passes_plugins.imaging.shot import AMPLE_SNR, shoot
 
+SIZES = str(Path(__file__).parents[2] / "fixtures" / "sizes.csv")
 STILL = Mount(kind="fixed", pointing_error_arcmin=3.0)
 DEEP = Gain(name="0", electrons_per_adu=3, read_noise_e=6.5, full_well_e=12_000)
 MIDDLE = Gain(name="120", electrons_per_adu=0.75, read_noise_e=2.4, full_well_e=3_000)
@@ -30,7 +32,8 @@ DIALLED = 1.27
 def ask(rig=None, track=None, subject=None, **stated):
     given = {"track": track or sightings.track(step_s=1.0)}
     given |= {"subject": subject} if subject else {}
-    briefing = requests.briefing(**given, rig=rig or places.rig(), settings=stated)
+    known = {"sizes": SIZES, **stated}
+    briefing = requests.briefing(**given, rig=rig or places.rig(), settings=known)
     return advise(briefing)
 
 
