@@ -246,11 +246,14 @@ class Terminal:
         os.write(self.master, keys.encode())
 
     def close(self):
+        if self.master < 0:
+            return
         self.process.kill()
         self.process.wait()
         if self.process.stdout is not None:
             self.process.stdout.close()
         os.close(self.master)
+        self.master = -1
 
 
 @pytest.fixture
@@ -279,6 +282,22 @@ def test_keys_move_the_next_subject_and_a_countdown_runs(tmp_path, terminal):
     screen.type("-" * 60)
     line = screen.process.stdout.readline()
     assert json.loads(line)["id"] == "step-0"
+
+
+def test_what_was_typed_is_kept_for_a_restart(tmp_path, terminal):
+    path, state = written(tmp_path / "soon.jsonl", steps([60, 61])), tmp_path / "state"
+    screen = terminal(path, "--state", state)
+    screen.until("to start TEST LAMP (long)")
+    screen.type("++")
+    screen.until("now taken +2 s late")
+    screen.close()
+    again = terminal(path, "--state", state)
+    again.until("TEST LAMP: taken +2 s late, as before")
+    again.until(", taken +2 s late\x1b[K")
+    again.close()
+    told = terminal(path, "--state", state, "--late-by", "TEST LAMP=5")
+    told.until(", taken +5 s late\x1b[K")
+    assert "as before" not in told.seen
 
 
 @pytest.mark.parametrize("speed", ["65", "300"])

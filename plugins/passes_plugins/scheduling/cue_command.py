@@ -220,7 +220,8 @@ def _conductor(
     from passes_plugins.scheduling.cueing.conductor import Conductor, Manner
     from passes_plugins.scheduling.cueing.talking import Talk
 
-    agenda = Agenda(reading.entries, given["lead_s"], _lateness(reading, given))
+    late_by = memory.late_s | _lateness(reading, given)
+    agenda = Agenda(reading.entries, given["lead_s"], late_by)
     return Conductor(
         agenda,
         _clock(agenda, memory, given),

@@ -6,7 +6,6 @@ import select
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from passes.errors import PassesError
 from passes.plans.schedule import json_line
 from passes_plugins.scheduling.cueing.account import Account
 from passes_plugins.scheduling.cueing.agenda import LATE_S, Agenda, Item
@@ -15,6 +14,7 @@ from passes_plugins.scheduling.cueing.giving import Giver
 from passes_plugins.scheduling.cueing.keys import shift_s
 from passes_plugins.scheduling.cueing.memory import Memory
 from passes_plugins.scheduling.cueing.programs import Programs, Result
+from passes_plugins.scheduling.cueing.records import Records
 from passes_plugins.scheduling.cueing.talking import (
     Log,
     Talk,
@@ -55,7 +55,8 @@ class Conductor:
         log: Log,
     ) -> None:
         self.agenda, self.clock, self.manner = agenda, clock, manner
-        self.memory, self.talk, self.log = memory, talk, log
+        self.memory, self.talk = memory, talk
+        self._records = Records(clock, memory, talk, log)
         self.programs: Programs | None = None
         self.giver: Giver | None = None
         self._account = Account()
@@ -87,7 +88,7 @@ class Conductor:
         self.clock.allow(item.due)
         news = self.clock.look()
         if news:
-            self._tell(news, "clock")
+            self._records.tell(news, "clock")
         now = self.clock.now()
         self._bells.ring(now)
         begin = item.due - self.memory.early_s
@@ -115,13 +116,13 @@ class Conductor:
         else:
             return False
         words = f"{lapse(now - item.due)} late: {named(step)}; done at once{why}"
-        self._tell(words, "late", id=item.id)
+        self._records.tell(words, "late", id=item.id)
         return True
 
     def _cue(self, item: Item) -> None:
         """Note the intent, give the step out on its second, start its program."""
         step = item.entry.step
-        self._note(item.id, "intent")
+        self._records.note(item.id, "intent")
         self.talk.make_room()
         while (rest := self.clock.wait_s(item.due)) > 0.0:
             select.select([], [], [], rest)
@@ -138,14 +139,14 @@ class Conductor:
             self.programs.start(item.id, document)
         self._give(item.id, document)
         lateness = document["lateness_s"]
-        self._logged("cued", now, id=item.id, lateness_s=lateness)
+        self._records.log("cued", now, id=item.id, lateness_s=lateness)
         if self.talk.lively:
             self.talk.tell(f"{moment(now):%H:%M:%S}Z {named(step)}")
 
     def _give(self, name: str, document: dict[str, Any]) -> None:
         def after() -> None:
             if self.programs is None:
-                self._note(name, "done")
+                self._records.note(name, "done")
 
         if self.giver is not None:
             self.giver.give(json_line(document), after)
@@ -155,8 +156,8 @@ class Conductor:
         self._skipped += 1
         if self._skipped <= _SHOWN:
             self.talk.tell(f"passes: {text}")
-        self._logged("skipped", self.clock.now(), text=text, id=item.id)
-        self._note(item.id, "skipped")
+        self._records.log("skipped", self.clock.now(), text=text, id=item.id)
+        self._records.note(item.id, "skipped")
         following = self.agenda.first()
         if following is None or following.due > self.clock.now() - LATE_S:
             self._tell_skipped()
@@ -173,6 +174,11 @@ class Conductor:
     def _remember(self) -> None:
         """Leave out what an earlier run has done; decide what it was about to do."""
         done = 0
+        for subject, late_s in self.memory.late_s.items():
+            if late_s and late_s == self.agenda.late_s(subject):
+                self._records.tell(
+                    f"{subject}: taken {late_s:+g} s late, as before", "resumed"
+                )
         for item in self.agenda.items():
             state = self.memory.states.get(item.id, "")
             step = item.entry.step
@@ -184,29 +190,23 @@ class Conductor:
             elif state == "intent":
                 self._in_flight(item)
         if done:
-            self._tell(f"{done} step{'s' * (done > 1)} were done before", "resumed")
+            self._records.tell(
+                f"{done} step{'s' * (done > 1)} were done before", "resumed"
+            )
 
     def _in_flight(self, item: Item) -> None:
         what = f"not sure that this was done: {named(item.entry.step)}"
         if self.manner.unsure == "repeat":
             self._again.add(item.id)
-            self._tell(f"{what}; it is done again", "unsure", id=item.id)
+            self._records.tell(f"{what}; it is done again", "unsure", id=item.id)
             return
         self.agenda.take(item)
-        self._tell(
+        self._records.tell(
             f"{what}; it is left out (--unsure repeat: done again)",
             "unsure",
             id=item.id,
         )
-        self._note(item.id, "skipped")
-
-    def _note(self, name: str, state: str, **more: Any) -> None:
-        """Write to the state file; a disk that fails must not stop the night."""
-        try:
-            self.memory.note(name, state, at=stamp(self.clock.now()), **more)
-        except PassesError as error:
-            self.memory.close()
-            self._tell(f"{error}; going on without it", "trouble")
+        self._records.note(item.id, "skipped")
 
     # --- keys and signals -----------------------------------------------------------
 
@@ -217,7 +217,10 @@ class Conductor:
             return
         subject = item.entry.step.subject
         late = self.agenda.shift(subject, shift, self.clock.now())
-        self._tell(f"{subject}: {shift:+g} s, now taken {late:+g} s late", "shifted")
+        self._records.late(subject, late)
+        self._records.tell(
+            f"{subject}: {shift:+g} s, now taken {late:+g} s late", "shifted"
+        )
 
     def _caught(self, number: int) -> None:
         self._signal = self._signal or number
@@ -229,8 +232,8 @@ class Conductor:
         """A program has ended; called from its own thread."""
         unfinished = bool(self._signal) and result.trouble == "stopped with us"
         if not unfinished:
-            self._note(result.id, "done", code=result.code)
-        self._logged(
+            self._records.note(result.id, "done", code=result.code)
+        self._records.log(
             "ended",
             self.clock.now(),
             id=result.id,
@@ -249,19 +252,12 @@ class Conductor:
     def unread(self, reason: str) -> None:
         """Nobody reads the steps any more; called from the giver's thread."""
         self._failed += 1
-        self._tell(f"steps can no longer be written to stdout: {reason}", "trouble")
+        self._records.tell(
+            f"steps can no longer be written to stdout: {reason}", "trouble"
+        )
         if self.programs is None:
             self._ending = self._ending or "nobody is listening"
             self.waiting.wake()
-
-    def _tell(self, text: str, what: str, **more: Any) -> None:
-        self.talk.tell(f"passes: {text}")
-        self._logged(what, self.clock.now(), text=text, **more)
-
-    def _logged(self, what: str, now: float, **more: Any) -> None:
-        trouble = self.log.note(what, now, **more)
-        if trouble:
-            self.talk.tell(f"passes: {trouble}")
 
     # --- the end ----------------------------------------------------------------------
 
@@ -290,7 +286,7 @@ class Conductor:
             for item in self.agenda.items()
         ]
         count = f"{len(left)} step{'s' * (len(left) != 1)} left undone"
-        self._tell(f"{self._ending}; {count}", "stopped")
+        self._records.tell(f"{self._ending}; {count}", "stopped")
         self.talk.some(left)
         for event, name in self._account.open():
             what = self._steps.get(name, name)

@@ -1,7 +1,8 @@
 """What has been done, kept on disk so that a restart repeats and forgets nothing.
 
 One JSON object a line, appended and synced: ``intent`` before a step, ``done`` after
-it, ``skipped`` where it was left out.  Lines of rehearsals count for rehearsals only.
+it, ``skipped`` where it was left out; and ``late_s``, how late a subject was taken to
+be by keys.  Lines of rehearsals count for rehearsals only.
 """
 
 from __future__ import annotations
@@ -17,12 +18,14 @@ from passes.errors import PassesError
 from passes.plans.schedule import json_line
 
 _MOST_BYTES = 64_000_000
+#: Nobody takes a subject to be later than this, s.
+_MOST_LATE_S = 86_400.0
 #: The slowest write at first; how early an intent is written at least and at most, s.
 _FIRST_S, _LEAST_S, _MOST_S = 0.05, 0.05, 0.5
 
 
 class Memory:
-    """The state of one schedule's steps by their id."""
+    """The state of one schedule's steps by their id, and lateness by subject."""
 
     def __init__(self, path: Path | None, rehearsal: bool = False) -> None:
         self._path, self._rehearsal = path, rehearsal
@@ -31,6 +34,7 @@ class Memory:
         self._file: int | None = None
         self.problems: list[str] = []
         self.states: dict[str, str] = {}
+        self.late_s: dict[str, float] = {}
         if path is not None:
             self._open(path)
 
@@ -80,17 +84,26 @@ class Memory:
             if not row.strip():
                 continue
             try:
-                line = orjson.loads(row)
-                name, state = str(line["id"]), str(line["state"])
-                mine = bool(line.get("rehearsal")) == self._rehearsal
-            except (orjson.JSONDecodeError, KeyError, TypeError, AttributeError):
+                self._recall(orjson.loads(row))
+            except (ValueError, KeyError, TypeError, AttributeError):
                 cut = "cut off" if number == len(rows) else "damaged"
                 self.problems.append(
                     f"{self._path}:{number}: {cut}; the line is left out"
                 )
-                continue
+
+    def _recall(self, line: Any) -> None:
+        """Take in a line; what it lacks is the caller's to tell."""
+        mine = bool(line.get("rehearsal")) == self._rehearsal
+        if "late_s" in line:
+            subject, late_s = str(line["subject"]), float(line["late_s"])
+            if not abs(late_s) <= _MOST_LATE_S:
+                raise ValueError(late_s)
             if mine:
-                self.states[name] = state
+                self.late_s[subject] = late_s
+            return
+        name, state = str(line["id"]), str(line["state"])
+        if mine:
+            self.states[name] = state
 
     def _sync(self, path: Path) -> None:
         assert self._file is not None
@@ -114,9 +127,14 @@ class Memory:
     def note(self, name: str, state: str, **more: Any) -> None:
         """Write a state down for good before returning; PassesError where it fails."""
         self.states[name] = state
-        if self._file is None:
-            return
-        line: dict[str, Any] = {"id": name, "state": state, **more}
+        self._write({"id": name, "state": state, **more})
+
+    def note_late(self, subject: str, late_s: float) -> None:
+        """The same for how late a subject is taken to be."""
+        self.late_s[subject] = late_s
+        self._write({"subject": subject, "late_s": late_s})
+
+    def _write(self, line: dict[str, Any]) -> None:
         if self._rehearsal:
             line["rehearsal"] = True
         with self._lock:
