@@ -391,6 +391,42 @@ def test_a_sub_left_out_by_the_placing_is_not_exposed():
     assert [s.time for s in schedule.steps if s.event == "start"] == [at(3.1)]
 
 
+@given(st.lists(st.integers(0, 200), min_size=1, max_size=8), st.booleans())
+def test_placed_subs_and_their_waits_never_overlap(waits, spoiled):
+    subs = [planned_sub(i) for i in range(1, len(waits) + 1)]
+    opens = [
+        sub.start + timedelta(seconds=sum(waits[:i])) for i, sub in enumerate(subs, 1)
+    ]
+    rows = tuple(
+        {"sub": sub.index, "rig": "long", "placed": when.isoformat()}
+        for sub, when in zip(subs, opens, strict=True)
+    )
+    events = tuple(
+        replace(
+            event(
+                f"hold-{i}", 0, 0, kind="placing", weight=0.0, details={"rig": "long"}
+            ),
+            start=when - timedelta(seconds=wait),
+            best=when,
+            end=when,
+        )
+        for i, (wait, when) in enumerate(zip(waits, opens, strict=True))
+        if wait
+    )
+    report = Report(kind="placing", rows=rows, events=events)
+    reports = (BAD, report) if spoiled else (report,)
+    schedule, _ = scheduled(subs, *reports)
+    mine = [s for s in schedule.steps if s.event not in ("ready", "point")]
+    expected = []
+    for wait, when in zip(waits, opens, strict=True):
+        if wait:
+            expected += [("hold", when - timedelta(seconds=wait)), ("resume", when)]
+        expected += [("start", when), ("stop", when + timedelta(seconds=180))]
+    assert [(s.event, s.time) for s in mine] == expected
+    back = read_schedule_text(schedule_text(schedule.steps))
+    assert back.schedule.steps == schedule.steps
+
+
 def test_chores_are_told_as_soon_as_the_camera_is_free_and_a_flip_is_pointing():
     subs = [
         planned_sub(1, start=at(0)),
