@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from passes.model import Event, Note, Step
-from passes_plugins.scheduling.jobs import AVOIDED, PLACING, SUB, Job, bound_s
+from passes_plugins.scheduling.jobs import AVOIDED, PLACING, SUB, Job, bound_s, to_ms
 from passes_plugins.scheduling.leads import Leads
 
 #: Room around a crossing for a shutter to close and open, s (common practice).
@@ -71,7 +71,7 @@ def _between(events: Sequence[Event], rig: str, subs: Sequence[Job]) -> Iterator
     for event in events:
         if event.kind != PLACING or not _is_for(event, rig):
             continue
-        start, end = _to_ms(event.start), _to_ms(event.end)
+        start, end = to_ms(event.start), to_ms(event.end)
         busy = any(job.start < end and start < job.stop for job in subs)
         if start < end and end in opens and not busy:
             yield from _pair(event, rig, start, end)
@@ -87,7 +87,7 @@ def _held(events: Sequence[Event], subs: Sequence[Job], leads: Leads) -> list[_H
         room = timedelta(seconds=_ROOM_S + bound_s(event, leads))
         start, end = event.start - room, event.end + room
         if any(job.start < end and start < job.stop for job in subs):
-            found.append((_to_ms(start), _to_ms(end), event))
+            found.append((to_ms(start), to_ms(end), event))
     return sorted(found, key=lambda one: (one[0], one[2].id))
 
 
@@ -120,7 +120,3 @@ def _pair(event: Event, rig: str, start: datetime, end: datetime) -> Iterator[St
             rig=rig,
             advice=advice,
         )
-
-
-def _to_ms(time: datetime) -> datetime:
-    return time.replace(microsecond=time.microsecond // 1000 * 1000)

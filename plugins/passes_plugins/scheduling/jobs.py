@@ -63,8 +63,8 @@ def job_of(event: Event, rig: str, advice: Advice | None, leads: Leads) -> Job:
         return Job(
             event=event,
             rig=rig,
-            start=_to_ms(event.start),
-            stop=_to_ms(event.end),
+            start=to_ms(event.start),
+            stop=to_ms(event.end),
             advice=about(event) | _sub(event),
         )
     bound = bound_s(event, leads)
@@ -77,8 +77,8 @@ def job_of(event: Event, rig: str, advice: Advice | None, leads: Leads) -> Job:
     return Job(
         event=event,
         rig=rig,
-        start=_to_ms(start),
-        stop=_to_ms(stop),
+        start=to_ms(start),
+        stop=to_ms(stop),
         advice=about(event) | ({} if advice is None else compact(advice)),
         gigabytes=_gigabytes(advice),
     )
@@ -86,7 +86,7 @@ def job_of(event: Event, rig: str, advice: Advice | None, leads: Leads) -> Job:
 
 def about(event: Event) -> dict[str, Any]:
     """What kind of thing it is, when it is best, and where, before any advice."""
-    found: dict[str, Any] = {"kind": event.kind, "best": plainest(_to_ms(event.best))}
+    found: dict[str, Any] = {"kind": event.kind, "best": plainest(to_ms(event.best))}
     body = event.details.get("body")
     if isinstance(body, str) and body:
         found["body"] = body
@@ -106,7 +106,7 @@ def _pointing(pointing: Pointing) -> dict[str, Any]:
     }
 
 
-def _to_ms(time: datetime) -> datetime:
+def to_ms(time: datetime) -> datetime:
     """To whole milliseconds, as files hold times."""
     return time.replace(microsecond=time.microsecond // 1000 * 1000)
 

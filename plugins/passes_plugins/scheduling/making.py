@@ -10,7 +10,7 @@ from typing import Any
 from passes.model import Advice, Event, Note, Rig, Schedule, Span, Step
 from passes.tables import clock
 from passes_plugins.scheduling import holding, overlaps
-from passes_plugins.scheduling.jobs import PLACING, SUB, Job, is_recorded, job_of
+from passes_plugins.scheduling.jobs import PLACING, SUB, Job, is_recorded, job_of, to_ms
 from passes_plugins.scheduling.leads import Leads
 from passes_plugins.scheduling.set_up import SetUp, preparation
 
@@ -176,7 +176,7 @@ def _remark(event: Event) -> Step:
     return Step(
         id=event.id,
         event="ready",
-        time=event.start.replace(microsecond=event.start.microsecond // 1000 * 1000),
+        time=to_ms(event.start),
         subject=event.subject,
         catalog_number=event.catalog_number,
         advice={"words": words} if isinstance(words, str) else None,
