@@ -236,7 +236,8 @@ def _told(path: Path, own: bool) -> Iterator[None]:
         raise ArchiveError(f"{path}: {_why(error, path)}") from error
     except OSError as error:
         raise ArchiveError(
-            f"{path}: the archive cannot be used: {error.strerror or error}"
+            f"{path}: the archive cannot be used: {error.strerror or error}; "
+            "--archive names another"
         ) from error
 
 

@@ -2,3 +2,8 @@
 
 Importing this loads no matplotlib; the modules do, when a chart is asked for.
 """
+
+import logging
+
+# Stderr is for what concerns the night, not for where matplotlib keeps its fonts.
+logging.getLogger("matplotlib").setLevel(logging.ERROR)
