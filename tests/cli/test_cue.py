@@ -284,6 +284,15 @@ def test_keys_move_the_next_subject_and_a_countdown_runs(tmp_path, terminal):
     assert json.loads(line)["id"] == "step-0"
 
 
+def test_keys_move_an_object_and_not_the_sunset_before_it(tmp_path, terminal):
+    sunset = steps([50], id="sunset", event="ready", subject="Sun", catalog_number=None)
+    path = written(tmp_path / "soon.jsonl", [*sunset, *steps([60, 61])])
+    screen = terminal(path)
+    screen.until("to ready Sun")
+    screen.type("+")
+    screen.until("TEST LAMP: +1 s, now taken +1 s late")
+
+
 def test_what_was_typed_is_kept_for_a_restart(tmp_path, terminal):
     path, state = written(tmp_path / "soon.jsonl", steps([60, 61])), tmp_path / "state"
     screen = terminal(path, "--state", state)

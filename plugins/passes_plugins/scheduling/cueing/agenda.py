@@ -63,6 +63,11 @@ class Agenda:
         """What is due next."""
         return self._items[0] if self._items else None
 
+    def movable(self) -> Item | None:
+        """What comes next of an object, which may be late; else what is due next."""
+        objects = (i for i in self._items if i.entry.step.catalog_number is not None)
+        return next(objects, self.first())
+
     def take(self, item: Item) -> None:
         """It has been given out, or skipped."""
         self._items.remove(item)

@@ -212,7 +212,7 @@ class Conductor:
 
     def _pause(self, seconds: float) -> None:
         shift = shift_s(self.waiting.pause(seconds))
-        item = self.agenda.first()
+        item = self.agenda.movable()
         if not shift or item is None:
             return
         subject = item.entry.step.subject

@@ -1,4 +1,4 @@
-"""Keys typed while steps are given out: + and − move the next subject by a second."""
+"""Keys typed while steps are given out: + and − move the next object by a second."""
 
 from __future__ import annotations
 
