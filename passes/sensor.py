@@ -189,10 +189,11 @@ def trail_mag_arcsec2(
 ) -> Floats:
     """Mean brightness of a trail, on the exposure's own scale, ``(...)`` mag/arcsec².
 
-    The object's light spread over length times width of its trail; compare it with the
-    sky's in the same exposure.
+    The object's light spread over length (its own width included) times width of its
+    trail; compare it with the sky's in the same exposure.
     """
-    area = np.asarray(rate_arcsec_s) * np.asarray(exposure_s) * np.asarray(width_arcsec)
+    width = np.asarray(width_arcsec)
+    area = (np.asarray(rate_arcsec_s) * np.asarray(exposure_s) + width) * width
     return np.asarray(np.asarray(magnitude) + 2.5 * np.log10(area))
 
 

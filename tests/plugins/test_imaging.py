@@ -404,6 +404,22 @@ def test_sky_limits_the_exposure_in_twilight():
     assert short.exposure_s <= third
 
 
+def test_by_day_a_frame_is_over_before_the_object_has_left_its_pixel():
+    """Then a trail's light shrinks with the exposure, and soon nothing of it shows."""
+    day = track(sun_altitude_deg=np.full(617, 20.0))
+    advice, dark = ask(LENS, track=day), ask(LENS)
+    trail = advice.settings["trail"]
+    fixed = advice.table[30]["angular_rate_deg_s"] * 3600.0
+    assert advice.exposure_s < 1e-3 < advice.image_scale_arcsec_px / fixed
+    assert trail["trail_electrons_px"] < (
+        0.1 * dark.settings["trail"]["trail_electrons_px"]
+    )
+    assert trail["limiting_magnitude"] < dark.settings["trail"]["limiting_magnitude"]
+    faint = replace(day, magnitude=np.full(617, 3.0))
+    assert "no trail will show" in said(ask(LENS, track=faint))
+    assert "no trail will show" not in said(dark)
+
+
 def test_slow_writing_leaves_a_gap():
     slow = ask(replace(LENS, write_mb_s=24.0)).settings["trail"]
     assert slow["gap_s"] == pytest.approx(2.0, rel=0.01)  # 48 MB at 24 MB/s

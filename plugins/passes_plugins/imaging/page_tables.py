@@ -124,13 +124,7 @@ def best_page(services: Services, ranking: Ranking, screen: Screen) -> str:
     """The passes of the week worth preparing for, and the reasons."""
     zone = zone_of(services.site.zone)
     lines = paragraph(_DEMO, screen) if services.demo else []
-    first, last = ranking.window.start, ranking.window.end
-    lines += paragraph(
-        f"Worth preparing for from {first.astimezone(zone):%a %d %b} to "
-        f"{last.astimezone(zone):%a %d %b %Y}: {ranking.passes} passes of "
-        f"{ranking.searched} objects; lit, above {ranking.lowest_deg:.0f}°.",
-        screen,
-    )
+    lines += paragraph(_looked_at(ranking, zone), screen)
     if not ranking.rows:
         told = "None of them gets that high while it is lit: nothing to prepare for."
         return screen.finish([*lines, *paragraph(told, screen)])
@@ -140,12 +134,29 @@ def best_page(services: Services, ranking: Ranking, screen: Screen) -> str:
         text = f"{i}. {one.passage.id}: {'; '.join(one.reasons)}."
         lines += paragraph(plain(text, 400), screen, "   ")
     closing = (
-        f"Times are {services.site.zone} ({offset(first, zone)}), no finer than their "
+        f"Times are {services.site.zone} ({offset(ranking.window.start, zone)}), no finer than their "
         "95 % bound. Ranked by resolution elements along the object, less on a bright "
         "sky or where the mount cannot keep up. Fetch fresh elements the day before."
     )
     lines += ["", *paragraph(closing, screen)]
     return screen.finish(lines)
+
+
+def _looked_at(ranking: Ranking, zone: tzinfo) -> str:
+    """The week, and how much was looked at."""
+    first, last = (
+        moment.astimezone(zone) for moment in (ranking.window.start, ranking.window.end)
+    )
+    return (
+        f"Worth preparing for from {first:%a %d %b} to {last:%a %d %b %Y}: "
+        f"{_counted(ranking.passes, 'pass', 'es')} of "
+        f"{_counted(ranking.searched, 'object', 's')}; lit, above "
+        f"{ranking.lowest_deg:.0f}°."
+    )
+
+
+def _counted(number: int, what: str, ending: str) -> str:
+    return f"one {what}" if number == 1 else f"{number} {what}{ending}"
 
 
 def _span(seconds: float) -> str:

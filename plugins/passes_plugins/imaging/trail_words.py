@@ -16,7 +16,7 @@ from passes_plugins.imaging.words import target
 
 if TYPE_CHECKING:
     from passes_plugins.imaging.case import Case
-    from passes_plugins.imaging.wide import Trail
+    from passes_plugins.imaging.wide import Look, Trail
 
 
 def wide_notes(case: Case) -> list[Note]:
@@ -54,24 +54,33 @@ def _stars(trail: Trail) -> Note:
 
 def _light(case: Case, trail: Trail) -> Iterator[Note]:
     look = trail.look
+    brightest = float(case.scene.track.magnitude[trail.framing.nearest])
     contrast = 10.0 ** (-0.4 * (look.trail_mag_arcsec2 - look.sky_mag_arcsec2))
     yield note(
         "why",
         f"The sky fills a third of the well in {trail.sky_third_s:.3g} s; in one "
         f"exposure it leaves {count(look.sky_e)} e⁻ a pixel, the trail "
-        f"{count(look.trail_e)}, whatever the exposure: {count(contrast)} times "
-        "the sky.",
+        f"{count(look.trail_e)}: {count(contrast)} times the sky.",
     )
-    if look.trail_fill > 1.0:
-        stop = case.bench.rig.f_number * float(np.sqrt(look.trail_fill / 0.7))
-        yield note(
-            "why",
-            f"The trail fills the well {count(look.trail_fill)} times over at its "
-            f"brightest: white, its colour lost; f/{stop:.1f} would keep it.",
-            well_filled=look.trail_fill,
-        )
+    yield from _overfilled(case, look)
+    hidden = brightest > look.limiting_mag
     yield note(
         "why",
-        f"A point moving so fast is seen down to magnitude {look.limiting_mag:.1f}.",
+        f"A point moving so fast is seen down to magnitude {look.limiting_mag:.1f}"
+        + (": this one is fainter, and no trail will show." if hidden else "."),
+        "warning" if hidden else "info",
         limiting_magnitude=look.limiting_mag,
+    )
+
+
+def _overfilled(case: Case, look: Look) -> Iterator[Note]:
+    """From which stop on the trail keeps its colour."""
+    if look.trail_fill <= 1.0:
+        return
+    stop = case.bench.rig.f_number * float(np.sqrt(look.trail_fill / 0.7))
+    yield note(
+        "why",
+        f"The trail fills the well {count(look.trail_fill)} times over at its "
+        f"brightest: white, its colour lost; f/{stop:.1f} would keep it.",
+        well_filled=look.trail_fill,
     )

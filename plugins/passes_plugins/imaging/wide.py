@@ -89,7 +89,7 @@ def trail_of(scene: Scene, bench: Bench, choices: Choices) -> Trail | None:
     if framing is None:
         return None
     light = _light_at(scene, bench, framing.nearest)
-    gain = _gain(bench, light.trail_e, choices.fill)
+    gain = _gain(bench, light.trail_e(_LONGEST_S), choices.fill)
     third = float(
         sensor.exposure_for_level_s(_SKY_FILL * gain.full_well_e, 0.0, light.sky_e_s)
     )
@@ -180,24 +180,33 @@ def _in_frame(
 
 @dataclass(frozen=True, slots=True)
 class _Light:
-    """Electrons: of the trail in a pixel, of the sky a second, of magnitude 0."""
+    """Electrons a second: of the object, of the sky in a pixel, of magnitude 0.
 
-    trail_e: float
+    ``dwell_s`` is how long the object stays on a pixel.
+    """
+
+    point_e_s: float
     sky_e_s: float
     zero_e_s: float
     dwell_s: float
     rate_arcsec_s: float
 
+    def lit_s(self, exposure_s: float) -> float:
+        """How long a pixel sees it in an exposure."""
+        return min(self.dwell_s, exposure_s)
+
+    def trail_e(self, exposure_s: float) -> float:
+        """Electrons in a pixel of the trail, shared over its width."""
+        return self.point_e_s * self.lit_s(exposure_s) / _TRAIL_PX
+
 
 def _light_at(scene: Scene, bench: Bench, i: int) -> _Light:
     rate = float(scene.rates_arcsec_s["fixed"][i])
-    dwell_s = bench.scale_arcsec / rate
-    point_e_s = float(sensor.electrons_s(scene.track.magnitude[i], *bench.flow))
     return _Light(
-        trail_e=point_e_s * dwell_s / _TRAIL_PX,  # shared over its own width
+        point_e_s=float(sensor.electrons_s(scene.track.magnitude[i], *bench.flow)),
         sky_e_s=float(scene.sky_e_s[i]),
         zero_e_s=float(sensor.electrons_s(0.0, *bench.flow)),
-        dwell_s=dwell_s,
+        dwell_s=bench.scale_arcsec / rate,
         rate_arcsec_s=rate,
     )
 
@@ -205,7 +214,7 @@ def _light_at(scene: Scene, bench: Bench, i: int) -> _Light:
 def _limiting_mag(light: _Light, gain: Gain, exposure_s: float) -> float:
     """The faintest point moving so fast that stands out of the noise."""
     noise = np.sqrt(light.sky_e_s * exposure_s + gain.read_noise_e**2)
-    reaching = _SEEN_SIGMAS * noise * np.sqrt(_TRAIL_PX) / light.dwell_s
+    reaching = _SEEN_SIGMAS * noise * np.sqrt(_TRAIL_PX) / light.lit_s(exposure_s)
     return float(-2.5 * np.log10(reaching / light.zero_e_s))
 
 
@@ -231,8 +240,8 @@ def _look(
     i, width = framing.nearest, _TRAIL_PX * bench.scale_arcsec
     spread = (light.rate_arcsec_s, exposure_s, width)
     return Look(
-        trail_e=light.trail_e,
-        trail_fill=light.trail_e / gain.full_well_e,
+        trail_e=light.trail_e(exposure_s),
+        trail_fill=light.trail_e(exposure_s) / gain.full_well_e,
         sky_e=light.sky_e_s * exposure_s,
         limiting_mag=_limiting_mag(light, gain, exposure_s),
         trail_mag_arcsec2=float(
