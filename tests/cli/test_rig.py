@@ -51,6 +51,7 @@ def test_everything_about_a_rig_comes_back(rig, kept):
         *("--gain", "120,0.75,2.4,3000,12", "--gain", "0,3,6.5,12000"),
         *("--filter", "red,640,120,0.92"),
         *("--mode", "full,1936x1216,160,rolling,5,0.00003,1"),
+        *("--mode", "binned,968x608,160,rolling,10,0.00003,1,2"),
         *("--mount", "equatorial", "--follows", "--rate-limits", "5,4"),
         *("--acceleration-limits", "2,3", "--tracking-error", "4"),
         *("--pointing-error", "3", "--shake", "5,8", "--offset", "4.5,-2"),
@@ -62,6 +63,11 @@ def test_everything_about_a_rig_comes_back(rig, kept):
         {"name": "red", "centre_nm": 640.0, "width_nm": 120.0, "peak": 0.92}
     ]
     assert record["modes"][0]["shortest_exposure_s"] == 3e-5
+    assert [mode["binning"] for mode in record["modes"]] == [1, 2]
+    shown = " ".join(rig("show", "long").stdout.split())
+    assert (
+        "binned: 968 × 608 px at 160 a second, rolling shutter, binned 2 × 2" in shown
+    )
     assert record["mount"]["rate_limits_deg_s"] == [5.0, 4.0]
     assert record["mount"]["shake_hz"] == 8.0
     assert record["mount"]["follows_satellites"] is True
@@ -114,6 +120,7 @@ def test_default_replace_and_remove(rig, kept, home):
         ((*LONG, "--gain", "a,0,1,1000"), "electrons an ADU 0 is impossible"),
         ((*LONG, "--mode", "a,1936,10"), "no size such as"),
         ((*LONG, "--mode", "a,10x10,10,sideways"), "shutter 'sideways'"),
+        ((*LONG, "--mode", "a,10x10,10,,,,,1.5"), "'1.5' is not a whole number"),
         ((*LONG, "--filter", "red,640,wide"), "'wide' is not a number"),
         ((*LONG, "--offset", "4"), "want RIGHT,UP"),
         ((*LONG, "--shake", "5,nan"), "impossible"),

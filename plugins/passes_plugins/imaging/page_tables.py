@@ -133,10 +133,11 @@ def best_page(services: Services, ranking: Ranking, screen: Screen) -> str:
     for i, one in enumerate(ranking.rows, 1):
         text = f"{i}. {one.passage.id}: {'; '.join(one.reasons)}."
         lines += paragraph(plain(text, 400), screen, "   ")
+    clocks = f"{services.site.zone} ({offset(ranking.window.start, zone)})"
     closing = (
-        f"Times are {services.site.zone} ({offset(ranking.window.start, zone)}), no finer than their "
-        "95 % bound. Ranked by resolution elements along the object, less on a bright "
-        "sky or where the mount cannot keep up. Fetch fresh elements the day before."
+        f"Times are {clocks}, no finer than their 95 % bound. Ranked by resolution "
+        "elements along the object, less on a bright sky or where the mount cannot "
+        "keep up. Fetch fresh elements the day before."
     )
     lines += ["", *paragraph(closing, screen)]
     return screen.finish(lines)
