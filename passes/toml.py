@@ -27,8 +27,10 @@ def tables(text: str) -> dict[str, Any]:
         found = tomllib.loads(text)
     except RecursionError:
         raise NotToml("nested too deeply") from None
-    except ValueError as error:  # also a number of thousands of digits
+    except tomllib.TOMLDecodeError as error:
         raise NotToml(str(error)[:200]) from error
+    except ValueError as error:  # more digits than Python turns into a number
+        raise NotToml("a number of thousands of digits") from error
     for value in _values(found):
         if isinstance(value, int) and value not in _WHOLE:
             raise NotToml("a whole number beyond 64 bits")

@@ -120,7 +120,12 @@ def _changed(path: Path, before: bytes, change: Change) -> bytes:
             f"{path}: {reason}; nothing was changed, edit it by hand"
         ) from error
     mark = _BOM if before.startswith(_BOM) else b""
-    return mark + (text.replace("\n", "\r\n") if windows else text).encode("utf-8")
+    try:
+        return mark + (text.replace("\n", "\r\n") if windows else text).encode()
+    except UnicodeEncodeError as error:
+        raise ConfigError(
+            f"{path}: a name that is no UTF-8 text; nothing was changed"
+        ) from error
 
 
 def _same(target: Path, before: bytes | None) -> bool:

@@ -81,8 +81,9 @@ def _skip(record: omm.Record, row: int, reason: str, where: str) -> Skipped:
 
 def _not_a_record(item: Any) -> str:
     if isinstance(item, ValueError):
-        message = str(getattr(item, "msg", item)).removesuffix(" starting at")
-        return f"damaged JSON ({message})"
+        if not isinstance(item, json.JSONDecodeError):
+            return "a number of thousands of digits"
+        return f"damaged JSON ({item.msg.removesuffix(' starting at')})"
     return "not an object with OMM fields"
 
 

@@ -24,6 +24,13 @@ def plain(text: str, longest: int = 200) -> str:
     return text if len(text) <= longest else f"{text[: longest - 1]}…"
 
 
+def legible(text: str) -> str:
+    """Several lines made harmless, whole: the last net before a terminal."""
+    if text.isascii() and text.replace("\n", "").isprintable():
+        return text
+    return "\n".join(map(_harmless, text.split("\n")))
+
+
 def _harmless(text: str) -> str:
     kept, marks = [], 0
     for character in text:

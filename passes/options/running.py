@@ -77,8 +77,11 @@ class Program:
         return Screen.of(stream, self.theme)
 
     def say(self, text: str) -> None:
-        """A line of talk on stderr."""
+        """A line of talk on stderr, harmless whatever stands in it."""
+        from passes.model.text import legible
+
         self.quiet()
+        text = legible(text)
         if sys.stderr is not None:
             screen = self.screen(sys.stderr)
             red = screen.styled and screen.theme == "red"

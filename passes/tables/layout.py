@@ -5,14 +5,18 @@ here one column (the name) gives way and the least needed columns are left out.
 """
 
 import os
+import re
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import IO, Any, Literal
 
+from passes.model.text import legible
+
 _GAP = "  "
 #: Terminal styles: bold for headings; red on black keeps the eye's dark adaptation.
 _BOLD, _RED, _END = "\x1b[1m", "\x1b[31;40m", "\x1b[0m"
+_STYLES = re.compile(r"(\x1b\[(?:1|31;40|0)m)")
 #: The elastic column is never narrower than this while a column can be left out.
 _COMFORTABLE = 14
 _NARROWEST = 6
@@ -51,10 +55,23 @@ class Screen:
         return f"{_BOLD}{text}{_END}" if self.styled and self.theme != "red" else text
 
     def finish(self, lines: Iterable[str]) -> str:
-        """Lines as one text ending in a newline; whole lines of red where asked for."""
+        """Lines as one text ending in a newline; whole lines of red where asked for.
+
+        Whatever could steer the terminal, beside our own styles, is made harmless.
+        """
+        lines = map(self._harmless, lines)
         if self.styled and self.theme == "red":
             lines = (f"{_RED}{fitted(line, self.width)}{_END}" for line in lines)
         return "".join(f"{line}\n" for line in lines)
+
+    def _harmless(self, line: str) -> str:
+        if line.isascii() and line.isprintable():
+            return line
+        if not self.styled:
+            return legible(line)
+        parts = _STYLES.split(line)
+        parts[::2] = map(legible, parts[::2])
+        return "".join(parts)
 
 
 @dataclass(frozen=True, slots=True)

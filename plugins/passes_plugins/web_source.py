@@ -10,9 +10,10 @@ from __future__ import annotations
 import time
 import zlib
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from email.utils import parsedate_to_datetime
-from ipaddress import ip_address
+from ipaddress import IPv4Address, IPv6Address, ip_address
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urljoin, urlsplit
 
@@ -121,6 +122,30 @@ def _check_address(url: str, before: str = "") -> None:
     raise SourceError(f"{whence}not https, so anybody could change what comes")
 
 
+def _check_public(url: str, before: str, asked: str) -> None:
+    """Nobody but the person sends us to a machine of a private network."""
+    host = urlsplit(url).hostname or ""
+    if host != urlsplit(asked).hostname and any(map(_is_private, _addresses(host))):
+        raise SourceError(
+            f"{before} sends on to {url}: within a private network; if you mean it, "
+            "make it the source's url"
+        )
+
+
+def _addresses(host: str) -> Iterator[IPv4Address | IPv6Address]:
+    """All that a name stands for (numbers in any spelling too); none if unknown."""
+    import socket
+
+    with suppress(OSError, UnicodeError):
+        for found in socket.getaddrinfo(host, None, type=socket.SOCK_STREAM):
+            yield ip_address(str(found[4][0]).partition("%")[0])
+
+
+def _is_private(address: IPv4Address | IPv6Address) -> bool:
+    inner = getattr(address, "ipv4_mapped", None) or address
+    return not inner.is_global or inner.is_multicast
+
+
 def _is_here(host: str) -> bool:
     try:
         return ip_address(host).is_loopback
@@ -143,6 +168,7 @@ def _once(query: ElementQuery, wants: _Wants, deadline: float) -> ElementBatch:
                         return _batch(query, url, response, deadline, wants)
                     onward = urljoin(url, response.headers["location"])
                     _check_address(onward, url)
+                    _check_public(onward, url, wants.url)
                     url = onward
     except httpx.TimeoutException as error:
         raise SourceError(

@@ -43,7 +43,10 @@ def forget(names: tuple[str, ...], older_days: float | None, yes: bool) -> None:
     if numbers:
         what += f" of {common.many(len(numbers), 'object')}"
     if not yes:
-        click.confirm(f"Forget {what} in {archive.path}?", abort=True, err=True)
+        from passes.tables import plain
+
+        where = plain(str(archive.path), 400)
+        click.confirm(f"Forget {what} in {where}?", abort=True, err=True)
     gone = archive.forget(numbers, before)
     click.echo(f"Forgot {common.many(gone, 'element set')}.")
     click.echo(common.holds(archive.holdings(common.now())))
