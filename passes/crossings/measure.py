@@ -102,7 +102,6 @@ def tabled(
 ) -> CrossingTable:
     """Everything found, in degrees, with where it stands over the site."""
     found = _joined(parts)
-    start = window[0]
     lon, lat, _ = vectors.spherical(found.seen)
     entry, exit_, closest = (
         Places(
@@ -112,20 +111,12 @@ def tabled(
         )
         for i in range(3)
     )
-    north, east = compass(lon[:, 2], lat[:, 2])
-    angle = np.arctan2(
-        vectors.dot(found.motion, east), vectors.dot(found.motion, north)
-    )
-    away = found.position_km - sky.site_teme_km(site, start, closest.time_s)
-    turned = vectors.rotate_z(away, -sky.gmst_rad(start, closest.time_s))
-    local = vectors.apply(sky.site_axes(site), turned)
-    range_km = vectors.norm(away)
-    level = np.hypot(local[:, 0], local[:, 1])
+    altitude, azimuth, range_km = _over_site(found, site, window[0])
     return CrossingTable(
         catalogue=catalogue,
         site=site,
         line_of_sight=line,
-        start=start,
+        start=window[0],
         end=window[1],
         row=found.row,
         entry=entry,
@@ -134,12 +125,34 @@ def tabled(
         closest_deg=np.degrees(found.closest_rad),
         radius_deg=np.degrees(found.radius_rad),
         angular_rate_deg_s=np.degrees(found.rate_rad_s),
-        position_angle_deg=np.degrees(angle) % 360.0,
+        position_angle_deg=_direction_deg(found, lon[:, 2], lat[:, 2]),
         range_km=range_km,
-        altitude_deg=np.degrees(np.arctan2(local[:, 2], level)),
-        azimuth_deg=np.degrees(np.arctan2(local[:, 0], local[:, 1])) % 360.0,
+        altitude_deg=np.degrees(altitude),
+        azimuth_deg=np.degrees(azimuth) % 360.0,
         position_km=found.position_km,
         velocity_km_s=found.velocity_km_s,
         flags=found.flags,
         skipped=skipped,
     )
+
+
+def _direction_deg(found: Found, lon: Floats, lat: Floats) -> Floats:
+    """Position angle of the motion at closest approach, north through east."""
+    north, east = compass(lon, lat)
+    angle = np.arctan2(
+        vectors.dot(found.motion, east), vectors.dot(found.motion, north)
+    )
+    return np.degrees(angle) % 360.0
+
+
+def _over_site(
+    found: Found, site: Site, start: datetime
+) -> tuple[Floats, Floats, Floats]:
+    """Geometric altitude and azimuth (rad) and range (km) at closest approach."""
+    time_s = np.ascontiguousarray(found.when[:, 2])
+    away = found.position_km - sky.site_teme_km(site, start, time_s)
+    turned = vectors.rotate_z(away, -sky.gmst_rad(start, time_s))
+    local = vectors.apply(sky.site_axes(site), turned)
+    level = np.hypot(local[:, 0], local[:, 1])
+    altitude = np.arctan2(local[:, 2], level)
+    return altitude, np.arctan2(local[:, 0], local[:, 1]), vectors.norm(away)

@@ -7,6 +7,7 @@ far an object may be from its course is told, or that no course can be relied on
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from math import pi
 from typing import Any, Self
@@ -159,27 +160,16 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
             argument_rad=there.argument_rad + there.moved_rad,
         )
 
-    begin, middle, end = at(0.0), at(0.5), at(1.0)
-    third = end.anomaly_rad - begin.anomaly_rad
-    bend = 2.0 * (third - 2.0 * (middle.anomaly_rad - begin.anomaly_rad)) / span**2
-    mean_rate = third / span - bend * span
-    slip, moved = np.zeros((2, rows.size))
-    for share in (0.25, 0.75):
-        t, there = share * span, at(share)
-        told = begin.anomaly_rad + (mean_rate + bend * t) * t
-        slip = np.maximum(slip, np.abs(there.anomaly_rad - told))
-    sound = np.isfinite(bend)
-    for there in (begin, middle, end):
-        moved = np.maximum(moved, np.abs(there.moved_rad))
-        sound &= ~there.refused
+    ends = at(0.0), at(0.5), at(1.0)
+    begin, middle, end = ends
+    mean_rate, bend, slip = _anomaly(ends, at, span)
     e = middle.eccentricity
     swing = np.abs(end.eccentricity - begin.eccentricity)
+    moved = np.max([np.abs(there.moved_rad) for there in ends], axis=0)
     # what drag moves the perigee by moves the object by as much, times 2 e
     moved = 2.0 * e * (2.0 * moved + secular.most_swing)
     shrink = np.abs(end.axis_km / begin.axis_km - 1.0)
-    low = np.minimum(begin.axis_km, end.axis_km) * (1.0 - e - swing)
-    steady = (low > LOWEST_KM) & (e + swing < MOST_ECCENTRIC) & (slip < MOST_SLIP_RAD)
-    steady &= sound & (shrink < 0.01)
+    steady = _steady(ends, swing, slip) & np.isfinite(bend) & (shrink < 0.01)
     steady &= catalogue.inclination_rad[rows] < MOST_INCLINED_RAD
     faster = 2.0 * bend / mean_rate * SECONDS_PER_DAY
     return Courses(
@@ -197,6 +187,33 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
         steady,
         faster > SINKING_SHARE_A_DAY,
     )
+
+
+def _anomaly(
+    ends: tuple[Mean, Mean, Mean], at: Callable[[float], Mean], span: float
+) -> tuple[Floats, Floats, Floats]:
+    """Rate and curve of the anomaly through three places, and its slip between them."""
+    begin, middle, end = ends
+    third = end.anomaly_rad - begin.anomaly_rad
+    bend = 2.0 * (third - 2.0 * (middle.anomaly_rad - begin.anomaly_rad)) / span**2
+    rate = third / span - bend * span
+    slip = np.zeros_like(rate)
+    for share in (0.25, 0.75):
+        t, there = share * span, at(share)
+        told = begin.anomaly_rad + (rate + bend * t) * t
+        slip = np.maximum(slip, np.abs(there.anomaly_rad - told))
+    return rate, bend, slip
+
+
+def _steady(ends: tuple[Mean, Mean, Mean], swing: Floats, slip: Floats) -> Bools:
+    """Whether orbits stay high and round enough to be told ahead."""
+    begin, middle, end = ends
+    e = middle.eccentricity
+    low = np.minimum(begin.axis_km, end.axis_km) * (1.0 - e - swing)
+    steady = (low > LOWEST_KM) & (e + swing < MOST_ECCENTRIC) & (slip < MOST_SLIP_RAD)
+    for there in ends:
+        steady &= ~there.refused
+    return np.asarray(steady)
 
 
 #: Mean motion that grows by this share a day belongs to an object about to come down.

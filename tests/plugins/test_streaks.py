@@ -122,7 +122,7 @@ def test_the_bounds_of_each_verdict(ratio, saturated, percent, like, lit, word) 
 
 
 def test_a_bright_crossing_marks_its_sub_only() -> None:
-    found = judge(crossing(magnitude=5.0))
+    found = judge(crossing(magnitude=6.0))
     assert verdicts(found) == ["clean", "clean", "removable", *["clean"] * 9]
     mark = found.judged[2].worst
     assert mark is not None
@@ -131,9 +131,9 @@ def test_a_bright_crossing_marks_its_sub_only() -> None:
 
 
 def test_few_subs_cannot_reject() -> None:
-    found = judge(crossing(magnitude=5.0), of=session(9))
+    found = judge(crossing(magnitude=6.0), of=session(9))
     assert verdicts(found)[2] == "spoiled"
-    assert judge(crossing(magnitude=5.0), of=session(9), least_subs=5).judged[
+    assert judge(crossing(magnitude=6.0), of=session(9), least_subs=5).judged[
         2
     ].verdict == ("removable")
 
@@ -275,10 +275,10 @@ class Wide(kit.FakeServices):
 
 def test_what_its_error_may_bring_in_is_told_with_its_chance() -> None:
     """One sigma beside the edge: 16 in a hundred come in; far beside nobody does."""
-    one = passing(0.1, magnitude=5.0, cross_track_sigma_km=1.0)
+    one = passing(0.1, magnitude=6.0, cross_track_sigma_km=1.0)
     across = float(belonging.across_rad([one], places.site())[0])
     near, far = (
-        passing(np.degrees(k * across), magnitude=5.0, cross_track_sigma_km=1.0)
+        passing(np.degrees(k * across), magnitude=6.0, cross_track_sigma_km=1.0)
         for k in (1.0, 4.0)
     )
     judged = assess(session(), Wide(canned_crossings=(near,)), Choices()).judged[2]
@@ -294,7 +294,7 @@ def test_what_its_error_may_bring_in_is_told_with_its_chance() -> None:
 
 def test_dithers_bring_in_what_the_plan_s_frame_misses() -> None:
     """Even dithers to 0.1° either side: half of what passes at the edge is in."""
-    known = {"magnitude": 5.0, "cross_track_sigma_km": 1e-4}
+    known = {"magnitude": 6.0, "cross_track_sigma_km": 1e-4}
     chances = []
     for beside_deg in (-0.05, 0.001, 0.05, 0.11):
         services = Wide(canned_crossings=(passing(beside_deg, **known),))
@@ -388,7 +388,7 @@ def test_a_path_through_a_disc_is_cut_at_the_frame() -> None:
 
 
 def test_the_summary_adds_up() -> None:
-    found = judge(crossing(magnitude=5.0), crossing(620.0, magnitude=-8.0))
+    found = judge(crossing(magnitude=6.0), crossing(620.0, magnitude=-8.0))
     summary = summary_of(found)
     assert summary.verdicts == {
         "spoiled": 1,
@@ -420,7 +420,7 @@ def test_a_faint_trail_leaves_its_residue() -> None:
 def test_reports_tell_what_costs_something() -> None:
     crossings = {sub.index: () for sub in session().subs}
     dim = crossing(magnitude=20.0, catalog_number=80002)
-    crossings[3] = (crossing(magnitude=5.0), dim)
+    crossings[3] = (crossing(magnitude=6.0), dim)
     briefing = requests.session_briefing(session=session(), crossings=crossings)
     told = report(briefing)
     assert told.kind == "streak"
@@ -430,7 +430,7 @@ def test_reports_tell_what_costs_something() -> None:
 
 
 def test_subs_the_host_left_out_are_searched_anew() -> None:
-    services = kit.FakeServices(canned_crossings=(crossing(magnitude=5.0),))
+    services = kit.FakeServices(canned_crossings=(crossing(magnitude=6.0),))
     briefing = requests.session_briefing(
         session=session(), services=services, crossings={}
     )
@@ -455,7 +455,7 @@ def test_a_bare_rig_gives_unknown_verdicts_and_says_so() -> None:
 
 
 def test_one_crossing_is_one_event_however_many_subs_it_marks() -> None:
-    slow = crossing(100.0, magnitude=5.0)
+    slow = crossing(100.0, magnitude=6.0)
     slow = replace(
         slow,
         entry=replace(slow.entry, time=slow.entry.time + timedelta(seconds=50)),
@@ -476,7 +476,7 @@ def test_a_sky_that_fills_the_pixels_is_told() -> None:
 def test_a_report_of_dithered_subs_searches_anew() -> None:
     """The host's crossings are of the plan's own frame only."""
     moved = replace(session(), dither_arcsec=30.0)
-    services = kit.FakeServices(canned_crossings=(crossing(magnitude=5.0),))
+    services = kit.FakeServices(canned_crossings=(crossing(magnitude=6.0),))
     briefing = requests.session_briefing(
         session=moved, services=services, crossings={s.index: () for s in moved.subs}
     )

@@ -103,11 +103,7 @@ def assess(
     if given is None:
         looks = looks_of(session, known, choices.aside_deg)
         given, searched = search(services, looks, choices.margin_s)
-    marks = _marks(given, subs, known, exposures, site, choices)
-    judged = tuple(
-        _judged(sub, known.get(sub.index), marks.get(sub.index, ()), choices)
-        for sub in subs
-    )
+    judged = _all_judged(given, subs, known, exposures, site, choices)
     return Assessment(
         session=session,
         site=site,
@@ -118,6 +114,22 @@ def assess(
         around=around,
         exposures=exposures,
         notes=(*notes, *remarks_on(subs, known, judged, site, around, exposures)),
+    )
+
+
+def _all_judged(
+    found: Sequence[Found],
+    subs: Sequence[Sub],
+    frames: Mapping[int, Frame],
+    exposures: Exposures,
+    site: Site,
+    choices: Choices,
+) -> tuple[Judged, ...]:
+    """Every sub with its marks and its verdict."""
+    marks = _marks(found, subs, frames, exposures, site, choices)
+    return tuple(
+        _judged(sub, frames.get(sub.index), marks.get(sub.index, ()), choices)
+        for sub in subs
     )
 
 

@@ -121,11 +121,7 @@ def _hour(
     around = found.around
     assert around is not None
     some: list[Judged] = [found.judged[row] for row in rows]
-    exposure = np.array([one.sub.exposure_s for one in some])
-    kept = float(np.average([weight_of(one) for one in some], weights=exposure))
-    flip_min = np.nan
-    if transit is not None:
-        flip_min = (transit - some[0].sub.start).total_seconds() / 60.0
+    kept = _kept(some)
     air, dark = _air(found, rows), _dark(found, rows)
     flip = _flip(ready, start, transit)
     return Hour(
@@ -144,9 +140,23 @@ def _hour(
         moon_altitude_deg=float(np.degrees(np.mean(around.moon_altitude_rad[rows]))),
         moon_away_deg=float(np.degrees(np.mean(around.moon_away_rad[rows]))),
         moon_lit=float(np.mean(around.moon_lit[rows])),
-        flip_min=float(flip_min) if 0.0 <= flip_min <= 720.0 else np.nan,
+        flip_min=_flip_min(some[0].sub.start, transit),
         worth=kept * air * dark * flip,
     )
+
+
+def _kept(some: Sequence[Judged]) -> float:
+    """The part of the exposure that streaks leave."""
+    exposure = [one.sub.exposure_s for one in some]
+    return float(np.average([weight_of(one) for one in some], weights=exposure))
+
+
+def _flip_min(start: datetime, transit: datetime | None) -> float:
+    """Minutes until the meridian; nan where it is not crossed within twelve hours."""
+    if transit is None:
+        return np.nan
+    minutes = (transit - start).total_seconds() / 60.0
+    return minutes if 0.0 <= minutes <= 720.0 else np.nan
 
 
 def _flip(ready: Planned, start: datetime, transit: datetime | None) -> float:

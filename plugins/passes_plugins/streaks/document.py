@@ -99,10 +99,7 @@ def mark_document(mark: Mark) -> Document:
         "entry": _point(crossing.entry),
         "exit": _point(crossing.exit),
         **_geometry(crossing),
-        "magnitude": number(crossing.magnitude, 2),
-        "magnitude_above_atmosphere": number(crossing.magnitude_above_atmosphere, 2),
-        "magnitude_sigma": number(crossing.magnitude_sigma, 2),
-        "magnitude_basis": crossing.magnitude_basis,
+        **_brightness(crossing),
         "timing_sigma_s": number(crossing.timing_sigma_s, 3),
         "timing_bound_s": number(crossing.timing_bound_s, 3),
         "cross_track_sigma_km": number(crossing.cross_track_sigma_km, 3),
@@ -131,6 +128,15 @@ def _geometry(crossing: Crossing) -> Document:
         "azimuth_deg": number(crossing.azimuth_deg, 2),
         "sunlit": crossing.sunlit,
         "lit_fraction": number(crossing.lit_fraction, 3),
+    }
+
+
+def _brightness(crossing: Crossing) -> Document:
+    return {
+        "magnitude": number(crossing.magnitude, 2),
+        "magnitude_above_atmosphere": number(crossing.magnitude_above_atmosphere, 2),
+        "magnitude_sigma": number(crossing.magnitude_sigma, 2),
+        "magnitude_basis": crossing.magnitude_basis,
     }
 
 

@@ -130,9 +130,7 @@ def exposures_of(
         zenith = _SEEING_ARCSEC
         assumed[f"a seeing of {zenith:g}″"] = None
     columns = _columns(cameras)
-    scale = np.array(
-        [frames[s.index].scale_arcsec_px if s.index in frames else nan for s in subs]
-    )
+    scale = _scales(subs, frames)
     exposure = np.array([sub.exposure_s for sub in subs])
     flow = (columns["area_m2"], columns["width_nm"], columns["efficiency"])
     sky_e_s = sensor.electrons_s(around.sky_mag_arcsec2, *flow) * scale**2
@@ -150,6 +148,12 @@ def exposures_of(
         like=_like(subs),
         assumed=tuple(assumed),
     )
+
+
+def _scales(subs: Sequence[Sub], frames: Mapping[int, Frame]) -> Floats:
+    """Image scale of each sub, arcseconds a pixel; nan without a frame."""
+    known = (frames.get(sub.index) for sub in subs)
+    return np.array([nan if one is None else one.scale_arcsec_px for one in known])
 
 
 def _cameras(

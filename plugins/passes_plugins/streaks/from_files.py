@@ -225,23 +225,18 @@ def _unsolved(
         dec_deg=dec_deg,
         position_angle_deg=rig.rotation_deg,
     )
+    frame = frame_of(target, rig, _POINTED_DEG)
     width, height = headers.size_of(header)
-    made_of_header = rig.name == headers.HEADERS_RIG
-    binning = 1 if made_of_header else headers.binning_of(header)
-    if not made_of_header and (width * binning, height * binning) != (
-        rig.width_px,
-        rig.height_px,
-    ):
+    if rig.name == headers.HEADERS_RIG:
+        return replace(frame, width_px=width, height_px=height)
+    binning = headers.binning_of(header)
+    if (width * binning, height * binning) != frame.size_px:
         remarks.append(
             f"its {width} × {height} px are not the whole frame of rig {rig.name}; "
             "taken from the middle"
         )
-    return replace(
-        frame_of(target, rig, _POINTED_DEG),
-        width_px=width,
-        height_px=height,
-        scale_arcsec_px=rig.scale_arcsec_px * binning,
-    )
+    scale = rig.scale_arcsec_px * binning
+    return replace(frame, width_px=width, height_px=height, scale_arcsec_px=scale)
 
 
 def _site(files: Sequence[_File], notes: list[Note]) -> Site | None:

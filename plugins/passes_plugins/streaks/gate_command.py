@@ -15,7 +15,8 @@ from passes.options import Finite, Moment, asks, program, to_stdout
 
 if TYPE_CHECKING:
     from passes.contributions import Services
-    from passes_plugins.streaks.gating import Gate, GateList
+    from passes.plans import Plan
+    from passes_plugins.streaks.gating import Gate, GateAnswer, GateList
 
 #: Longest line that is read from a script, bytes.
 _MOST_LINE = 4096
@@ -84,7 +85,7 @@ def command(
     With --serve, each line in is a number of seconds, or JSON with exposure_s and,
     if wanted, target and time; each line out is JSON with answer, or with error.
     """
-    from passes_plugins.streaks.gating import EXIT_CODES, Gate, answer_document
+    from passes_plugins.streaks.gating import EXIT_CODES, Gate
 
     if not plan and not services.demo:
         raise click.UsageError("which session? give a plan, or --demo")
@@ -102,15 +103,22 @@ def command(
         return
     assert exposure_s is not None
     found = gate.ask(clock(), exposure_s, target)
+    _say(found, gate.listed.demo, as_json)
+    click.get_current_context().exit(EXIT_CODES[found.answer])
+
+
+def _say(found: GateAnswer, demo: bool, as_json: bool) -> None:
+    """The answer, as a word or as JSON."""
     if as_json:
         import orjson
 
-        document = answer_document(found, gate.listed.demo)
+        from passes_plugins.streaks.gating import answer_document
+
+        document = answer_document(found, demo)
         to_stdout(orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE))
-    else:
-        said = f" {found.wait_s}" if found.wait_s else ""
-        to_stdout(f"{found.answer}{said}\n".encode())
-    click.get_current_context().exit(EXIT_CODES[found.answer])
+        return
+    said = f" {found.wait_s}" if found.wait_s else ""
+    to_stdout(f"{found.answer}{said}\n".encode())
 
 
 def _in_demo(
@@ -129,24 +137,32 @@ def _in_demo(
 def _list(services: Services, path: str | None, list_path: Path | None) -> GateList:
     """The list from its file, else made now (and kept, where a file is named)."""
     from passes.plans import plan_text, read_plan, read_plan_text
-    from passes_plugins.streaks.gating import fingerprint, list_bytes, read_list
+    from passes_plugins.streaks.gating import fingerprint, read_list
 
     if path is None:
         plan = read_plan_text(services.demo_session, "the demo's plan")
     else:
         plan = read_plan(Path(path))
-    key = fingerprint(plan_text(plan))
-    if list_path is not None and list_path.exists():
-        found = read_list(list_path)
-        if found.plan != key:
-            raise InputError(
-                f"{list_path}: was made from another plan; name another file, or "
-                "remove it"
-            )
-        return found
+    params = click.get_current_context().params
+    beside = [params.get(name) for name in ("site_name", "at", "rigs")]
+    key = fingerprint(plan_text(plan) + "".join(f"{one}\n" for one in beside if one))
+    if list_path is None or not list_path.exists():
+        return _made(services, plan, key, list_path)
+    found = read_list(list_path)
+    if found.plan != key:
+        raise InputError(
+            f"{list_path}: was made from another plan, site or rig; name another file, "
+            "or remove it"
+        )
+    return found
+
+
+def _made(services: Services, plan: Plan, key: str, list_path: Path | None) -> GateList:
+    """The list made now, and kept where a file is named."""
     from passes.options.files import check_writable, write_whole
     from passes_plugins.streaks.choices import Choices
     from passes_plugins.streaks.gate_making import made
+    from passes_plugins.streaks.gating import list_bytes
     from passes_plugins.streaks.planning import planned
 
     if list_path is not None:
@@ -173,7 +189,7 @@ def _serve(
 
     from passes_plugins.streaks.gating import answer_document
 
-    while line := lines.readline(_MOST_LINE):
+    while line := _line(lines):
         if not line.strip():
             continue
         try:
@@ -183,6 +199,14 @@ def _serve(
         except PassesError as error:
             document = {"answer": None, "error": str(error)}
         to_stdout(orjson.dumps(document, option=orjson.OPT_APPEND_NEWLINE))
+
+
+def _line(lines: BinaryIO) -> bytes:
+    """The next line; what no script sends is cut, and read to its end."""
+    line = rest = lines.readline(_MOST_LINE)
+    while rest and not rest.endswith(b"\n"):
+        rest = lines.readline(_MOST_LINE)
+    return line
 
 
 def _question(line: bytes) -> tuple[float, str, datetime | None]:

@@ -12,7 +12,7 @@ from passes_plugins.streaks.assessing import Assessment, assess
 from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.gating import ROOM_S, VERDICTS, Closed, GateList
 from passes_plugins.streaks.planning import Planned
-from passes_plugins.streaks.worth import threats
+from passes_plugins.streaks.worth import Threats, threats
 
 #: The list reaches so far before and after the plan's subs, s: nights drift.
 _REACH_S = 3480.0
@@ -69,21 +69,23 @@ def _all(found: Assessment, shift: float) -> Iterator[tuple[str, Closed]]:
             frame = frames[subs[0].index]
             if frame is None:
                 continue
-            some = threats(found, look, frame, subs)
-            for i, crossing in enumerate(some.crossings):
-                verdict = some.verdicts[i]
-                if verdict in VERDICTS and some.sideways[i] >= _SIDEWAYS:
-                    room = ROOM_S + _bound_s(crossing)
-                    yield (
-                        kind[0],
-                        Closed(
-                            start_s=round(float(some.entry_s[i]) + shift - room, 3),
-                            end_s=round(float(some.exit_s[i]) + shift + room, 3),
-                            name=crossing.name or str(crossing.catalog_number),
-                            catalog_number=crossing.catalog_number,
-                            verdict=str(verdict),
-                        ),
-                    )
+            for one in _closed(threats(found, look, frame, subs), shift):
+                yield kind[0], one
+
+
+def _closed(some: Threats, shift: float) -> Iterator[Closed]:
+    """When crossings that mark a sub keep its field shut."""
+    for i, crossing in enumerate(some.crossings):
+        verdict = some.verdicts[i]
+        if verdict in VERDICTS and some.sideways[i] >= _SIDEWAYS:
+            room = ROOM_S + _bound_s(crossing)
+            yield Closed(
+                start_s=round(float(some.entry_s[i]) + shift - room, 3),
+                end_s=round(float(some.exit_s[i]) + shift + room, 3),
+                name=crossing.name or str(crossing.catalog_number),
+                catalog_number=crossing.catalog_number,
+                verdict=str(verdict),
+            )
 
 
 def _bound_s(crossing: Crossing) -> float:

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from passes.contributions import Services
+from passes.model import Crossing
 from passes.options import Output
 from passes_plugins.streaks.candidates import (
     FLOOR,
@@ -19,7 +20,7 @@ from passes_plugins.streaks.document import Document, iso, number, site_document
 from passes_plugins.streaks.identifying import arcsec
 
 if TYPE_CHECKING:
-    from passes.tables import Screen
+    from passes.tables import Column, Screen
 
 NONE = "none of these (uncatalogued, aircraft, meteor)"
 #: Candidates of less chance are listed on demand only, but for the first few.
@@ -104,6 +105,13 @@ def _candidate(one: Candidate) -> Document:
         "late_low_s": number(time.span_s[0], 2),
         "late_high_s": number(time.span_s[1], 2),
         "late_sigma_s": number(time.sigma_s, 2),
+        **_predicted(crossing),
+    }
+
+
+def _predicted(crossing: Crossing) -> Document:
+    """What the elements say of a candidate."""
+    return {
         "closest": iso(crossing.closest.time),
         "angular_rate_deg_s": number(crossing.angular_rate_deg_s, 5),
         "position_angle_deg": number(crossing.position_angle_deg, 2),
@@ -150,19 +158,25 @@ def page(
 def _of_streak(
     index: int, one: Identification, screen: Screen, everything: bool
 ) -> Iterator[str]:
-    from passes.tables import Column, labelled, listing, plain
+    from passes.tables import labelled, listing
 
-    columns = (
-        Column("Chance", "right"),
-        Column("Object", elastic=True),
-        Column("Number", "right", drop=3),
-        Column("Path off", "right"),
-        Column("Turn", "right", drop=1),
-        Column("Length", "right", drop=2),
-        Column("Late", "right"),
-        Column("Worst", "right"),
-        Column("Mag", "right", drop=4),
-    )
+    yield ""
+    yield from labelled(_heading(index, one), screen)
+    rows = [
+        _row(each)
+        for place, each in enumerate(one.candidates)
+        if everything or each.chance >= _LISTED or place < _FIRST
+    ]
+    yield ""
+    if rows:
+        yield from listing(_columns(), rows, screen)
+    yield f"{_percent(one.none_chance):>7}  {NONE}"
+
+
+def _heading(index: int, one: Identification) -> list[tuple[str, str]]:
+    """What was seen, and who made it."""
+    from passes.tables import plain
+
     streak, named = one.streak, one.named
     said = "nobody: " + NONE
     if named is not None:
@@ -173,19 +187,23 @@ def _of_streak(
         f"{streak.exposure_s:g} s"
     )
     what += f", {plain(streak.path, 60)}" if streak.path else ""
-    yield ""
-    yield from labelled(
-        [(f"Streak {index}" if index else "Streak", what), ("Made by", said)], screen
+    return [(f"Streak {index}" if index else "Streak", what), ("Made by", said)]
+
+
+def _columns() -> tuple[Column, ...]:
+    from passes.tables import Column
+
+    return (
+        Column("Chance", "right"),
+        Column("Object", elastic=True),
+        Column("Number", "right", drop=3),
+        Column("Path off", "right"),
+        Column("Turn", "right", drop=1),
+        Column("Length", "right", drop=2),
+        Column("Late", "right"),
+        Column("Worst", "right"),
+        Column("Mag", "right", drop=4),
     )
-    rows = [
-        _row(each)
-        for place, each in enumerate(one.candidates)
-        if everything or each.chance >= _LISTED or place < _FIRST
-    ]
-    yield ""
-    if rows:
-        yield from listing(columns, rows, screen)
-    yield f"{_percent(one.none_chance):>7}  {NONE}"
 
 
 def _row(one: Candidate) -> list[str]:

@@ -14,7 +14,7 @@ from passes_plugins.streaks.document import (
 )
 
 if TYPE_CHECKING:
-    from passes.tables import Screen
+    from passes.tables import Column, Screen
     from passes_plugins.streaks.choices import Choices
     from passes_plugins.streaks.lengths import Length, SkyLimit
     from passes_plugins.streaks.planning import Planned
@@ -90,10 +90,18 @@ def limit_words(limits: Sequence[SkyLimit]) -> list[str]:
 def _lengths_page(
     lengths: Sequence[Length], limits: Sequence[SkyLimit], screen: Screen
 ) -> str:
-    from passes.tables import Column, labelled, listing, paragraph
-    from passes.tables import number as shown
+    from passes.tables import labelled, listing, paragraph
 
-    columns = (
+    lines = labelled([("Sky limit", words) for words in limit_words(limits)], screen)
+    lines += ["", *listing(_columns(), [_row(one) for one in lengths], screen), ""]
+    lines += paragraph(_LEGEND, screen)
+    return screen.finish(lines)
+
+
+def _columns() -> tuple[Column, ...]:
+    from passes.tables import Column
+
+    return (
         Column("Sub", "right"),
         Column("Subs", "right"),
         Column("Clean", "right", drop=2),
@@ -105,29 +113,27 @@ def _lengths_page(
         Column("Deep", "right"),
         Column(""),
     )
-    rows = [
-        [
-            f"{one.exposure_s:g} s",
-            str(one.subs),
-            *(
-                str(one.verdicts.get(word, 0))
-                for word in ("clean", "faint", "removable", "spoiled")
-            ),
-            *(
-                shown(value / 3600.0, 2, " h")
-                for value in (one.open_s, one.kept_s, one.deep_s)
-            ),
-            "as planned" if one.planned else "",
-        ]
-        for one in lengths
+
+
+def _row(one: Length) -> list[str]:
+    from passes.tables import number as shown
+
+    counts = [
+        one.verdicts.get(w, 0) for w in ("clean", "faint", "removable", "spoiled")
     ]
-    lines = labelled([("Sky limit", words) for words in limit_words(limits)], screen)
-    lines += ["", *listing(columns, rows, screen), ""]
-    lines += paragraph(
-        "The sky limit is where the sky's electrons are ten times the square of the "
-        "read noise (common practice); shorter subs lose depth. Open is the time the "
-        "shutter is open, overheads counted; Kept what survives streaks; Deep what is "
-        "kept, less what dark current and read noise cost.",
-        screen,
-    )
-    return screen.finish(lines)
+    hours = [value / 3600.0 for value in (one.open_s, one.kept_s, one.deep_s)]
+    return [
+        f"{one.exposure_s:g} s",
+        str(one.subs),
+        *map(str, counts),
+        *(shown(value, 2, " h") for value in hours),
+        "as planned" if one.planned else "",
+    ]
+
+
+_LEGEND = (
+    "The sky limit is where the sky's electrons are ten times the square of the read "
+    "noise (common practice); shorter subs lose depth. Open is the time the shutter is "
+    "open, overheads counted; Kept what survives streaks; Deep what is kept, less what "
+    "dark current and read noise cost."
+)

@@ -140,20 +140,33 @@ def _frameless(subs: Sequence[Sub], frames: Mapping[int, Frame]) -> list[Note]:
 
 
 def _doubtful(judged: Sequence[Judged]) -> list[Note]:
-    """How many crossings may belong to another sub than the one named."""
-    every = {id(m.crossing): m.chance for j in judged for m in j.marks if m.verdict}
+    """Crossings that may belong to another sub than the one named, or come in."""
+    best = _chances(judged, beside=False)
+    unsure = sum(chance < 0.9 for chance in best)
+    notes = []
+    if unsure:
+        text = (
+            f"{unsure} of {len(best)} lit crossings may fall beside the sub they are "
+            "listed with: see their chances."
+        )
+        notes.append(Note(text=text))
+    near = _chances(judged, beside=True)
+    if near:
+        text = (
+            f"{len(near)} lit crossings should pass beside the frame; the likeliest to "
+            f"come in does so with a chance of {100.0 * max(near):.0f} %."
+        )
+        notes.append(Note(text=text, values={"crossings": len(near)}))
+    return notes
+
+
+def _chances(judged: Sequence[Judged], *, beside: bool) -> list[float]:
+    """The best chance of each lit crossing, of those in the frame or beside it."""
     best: dict[int, float] = {}
     for one in judged:
         for mark in one.marks:
-            if mark.verdict:
+            past = "beside_frame" in mark.crossing.flags
+            if mark.verdict and past is beside:
                 key = id(mark.crossing)
                 best[key] = max(best.get(key, 0.0), mark.chance)
-    unsure = sum(chance < 0.9 for chance in best.values())
-    if not unsure:
-        return []
-    return [
-        Note(
-            text=f"{unsure} of {len(every)} lit crossings may fall beside the sub they "
-            "are listed with: see their chances.",
-        )
-    ]
+    return list(best.values())
