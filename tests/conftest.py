@@ -50,6 +50,20 @@ def real_data() -> Path:
     return folder
 
 
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say by what means tests took the network away from programs they started."""
+    reports = (
+        r for kind in ("passed", "failed") for r in terminalreporter.getreports(kind)
+    )
+    told = {
+        how for r in reports for name, how in r.user_properties if "network" in name
+    }
+    for how in sorted(told):
+        terminalreporter.write_line(
+            f"no network, for the tests of the wheel, by: {how}"
+        )
+
+
 def _is_local(address: Any) -> bool:
     """Whether an address stays on this machine."""
     if not isinstance(address, tuple):

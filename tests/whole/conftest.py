@@ -8,7 +8,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -45,12 +45,6 @@ def cut() -> tuple[str, ...]:
         ):
             return words
     return ()
-
-
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say by what means the network was away."""
-    how = " ".join(cut()) or "a socket module that refuses (no unshare here)"
-    terminalreporter.write_line(f"no network for the wheel's tests by: {how}")
 
 
 @dataclass(frozen=True)
@@ -127,8 +121,12 @@ def made(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Wheel:
 
 
 @pytest.fixture
-def wheel(made: Wheel) -> Iterator[Wheel]:
+def wheel(
+    made: Wheel, record_property: Callable[[str, object], None]
+) -> Iterator[Wheel]:
     """The venv for one test alone, even where tests run side by side."""
+    how = " ".join(cut()) or "a socket module that refuses, for want of unshare"
+    record_property("no network by", how)  # told at the end of the run
     with _alone(made.folder):
         yield made
 
