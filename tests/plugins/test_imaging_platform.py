@@ -41,6 +41,18 @@ def flown(flight, site):
     return near, here, level, azimuth
 
 
+def axes_of_frame(rig, ahead, azimuth, axes):
+    """Right and up of the frame (east, north, up): level or towards north, turned."""
+    right = np.array([np.cos(azimuth), -np.sin(azimuth), 0.0])
+    if rig.mount.kind == "equatorial":
+        pole = axes @ np.array([0.0, 0.0, 1.0])
+        north = pole - (pole @ ahead) * ahead
+        right = np.cross(ahead, north / np.linalg.norm(north))
+    up = np.cross(right, ahead)
+    c, s = np.cos(np.radians(rig.rotation_deg)), np.sin(np.radians(rig.rotation_deg))
+    return right * c + up * s, up * c - right * s
+
+
 def brute_blind(flight, site, rig, i, offset_arcmin, draws=4000):
     """Point at the prediction, fly late and shifted objects, count what is met."""
     near, here, level, azimuth = flown(flight, site)
@@ -57,8 +69,7 @@ def brute_blind(flight, site, rig, i, offset_arcmin, draws=4000):
     path = path + aside[:, None] * normal
     path = vectors.rotate_z(path, -EARTH_ROTATION_RAD_S * late)
     seen = (path - here) @ sky.site_axes(site).T
-    right = np.array([np.cos(azimuth[i]), -np.sin(azimuth[i]), 0.0])
-    up = np.cross(right, level[i])
+    right, up = axes_of_frame(rig, level[i], azimuth[i], sky.site_axes(site))
     jitter = np.radians(rig.mount.pointing_error_arcmin / 60) / np.sqrt(2)
     depth = seen @ level[i]
     off = rng.standard_normal((2, draws)) * jitter
@@ -70,11 +81,24 @@ def brute_blind(flight, site, rig, i, offset_arcmin, draws=4000):
     return ((abs(x) < half[0]) & (abs(y) < half[1])).mean()
 
 
-@pytest.mark.parametrize("offset", [(0.0, 0.0), (4.0, -3.0), (-6.0, 5.0)])
-def test_the_chance_of_following_blind_is_what_flying_gives(offset):
+@pytest.mark.parametrize(
+    ("kind", "turned_deg", "offset"),
+    [
+        ("alt-azimuth", 0.0, (0.0, 0.0)),
+        ("alt-azimuth", 0.0, (4.0, -3.0)),
+        ("alt-azimuth", 0.0, (-6.0, 5.0)),
+        ("alt-azimuth", 40.0, (6.0, 2.0)),
+        ("equatorial", 0.0, (5.0, 4.0)),
+        ("equatorial", -70.0, (-5.0, 3.0)),
+    ],
+)
+def test_the_chance_of_following_blind_is_what_flying_gives(kind, turned_deg, offset):
     """Normal errors; 4000 flights leave 1 % of noise, twice over."""
     flight = track(timing_sigma_s=0.08, timing_bound_s=0.08 * 1.959964)
-    rig = replace(places.rig(), offset_arcmin=offset)
+    mount = replace(places.rig().mount, kind=kind)
+    rig = replace(
+        places.rig(), offset_arcmin=offset, rotation_deg=turned_deg, mount=mount
+    )
     found = advise(requests.briefing(track=flight, rig=rig)).settings
     moment = np.datetime64(found["object"]["time"].removesuffix("Z"), "ms")
     begin = np.datetime64(flight.start.replace(tzinfo=None), "ms")
@@ -82,6 +106,57 @@ def test_the_chance_of_following_blind_is_what_flying_gives(offset):
     expected = brute_blind(flight, places.site(), rig, i, offset)
     assert 0.02 < expected < 0.98
     assert found["following"]["blind_chance"] == pytest.approx(expected, abs=0.04)
+
+
+def brute_waiting(flight, site, rig, i, offset_arcmin, hz, least, draws=2500):
+    """Wait where the leading rig meets it, and count frames of each flight."""
+    near, here, level, azimuth = flown(flight, site)
+    fits, speeds = near(i)
+    moment, axes = float(flight.time_s[i]), sky.site_axes(site)
+    right, up = axes_of_frame(rig, level[i], azimuth[i], axes)
+    place = np.array([f(moment) for f in fits])
+    velocity = np.array([s(moment) for s in speeds])
+    velocity = velocity + np.cross([0, 0, EARTH_ROTATION_RAD_S], place)
+    normal = np.cross(place, velocity) / np.linalg.norm(np.cross(place, velocity))
+    half, shift = (
+        np.radians(rig.field_deg) / 2,
+        np.radians(np.divide(offset_arcmin, 60)),
+    )
+    jitter = np.radians(rig.mount.pointing_error_arcmin / 60) / np.sqrt(2)
+    rng, caught = np.random.default_rng(6), 0
+    for _ in range(draws):
+        late = rng.standard_normal() * flight.timing_sigma_s
+        times = np.arange(-3.0, 3.0, 1 / hz) + rng.random() / hz
+        path = np.stack([f(moment + times) for f in fits], axis=-1)
+        path = path + rng.standard_normal() * flight.cross_track_sigma_km * normal
+        seen = (vectors.rotate_z(path, -EARTH_ROTATION_RAD_S * late) - here) @ axes.T
+        off = rng.standard_normal(2) * jitter - shift
+        x = seen @ right / (seen @ level[i]) + off[0]
+        y = seen @ up / (seen @ level[i]) + off[1]
+        caught += ((abs(x) < half[0]) & (abs(y) < half[1])).sum() >= least
+    return caught / draws
+
+
+@pytest.mark.parametrize("offset", [(20.0, 12.0), (40.0, -25.0), (-15.0, 30.0)])
+@pytest.mark.parametrize("kind", ["alt-azimuth", "equatorial"])
+def test_the_chance_beside_a_waiting_rig_is_what_flying_gives(kind, offset):
+    mount = replace(STILL, kind=kind, pointing_error_arcmin=10.0)
+    flight = track(timing_sigma_s=2.0, timing_bound_s=2.0 * 1.959964)
+    beside = guide(offset_arcmin=offset)
+    (long, found), _ = asked(
+        replace(places.rig(), mount=mount),
+        beside,
+        track=flight,
+        turn_deg=0.0,
+        mount="fixed",
+    )
+    moment = np.datetime64(long.settings["waiting"][0]["time"].removesuffix("Z"), "ms")
+    begin = np.datetime64(flight.start.replace(tzinfo=None), "ms")
+    i = round((moment - begin) / np.timedelta64(1, "s"))
+    rig = replace(beside, mount=mount)
+    expected = brute_waiting(flight, places.site(), rig, i, offset, 160.0, 5)
+    (place,) = found.settings["waiting"]
+    assert place["chance"] == pytest.approx(expected, abs=0.04)
 
 
 def test_an_offset_beyond_the_chip_is_told_and_syncing_through_the_rig_mends_it():

@@ -149,9 +149,10 @@ def _glints(advice: Advice) -> Iterator[tuple[str, str]]:
     if kept is None:
         text += f", and no setting keeps {expected:g} mag"
     else:
+        gain = f"gain {kept['gain']}, " if kept["gain"] else ""
         text += (
             f". To keep {kept['headroom_mag']:.1f} mag: {dial(kept['exposure_s'])}, "
-            f"gain {kept['gain']}, S/N {kept['snr_px']:.0f} (--glint-mag {expected:g})"
+            f"{gain}S/N {kept['snr_px']:.0f} (--glint-mag {expected:g})"
         )
     yield "Level", text
 
