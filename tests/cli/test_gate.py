@@ -156,6 +156,22 @@ def test_one_line_in_one_line_out(run: Any) -> None:
         jsonschema.Draft202012Validator(schema).validate(one)
 
 
+def test_a_list_of_another_site_is_not_used(run: Any, tmp_path: Path) -> None:
+    path = tmp_path / "demo.gate"
+    made = ask(run, "--exposure", "60", "--list", str(path))
+    assert made.exit_code == 0
+    other = ask(run, "--exposure", "60", "--list", str(path), "--site", "emberpan")
+    assert other.exit_code == 2
+    assert "another plan, site or rig" in other.stderr
+
+
+def test_a_line_without_end_gets_one_answer(run: Any) -> None:
+    lines = f"{'9' * 20_000}\n60\n"
+    result = ask(run, "--serve", input=lines)
+    answers = [json.loads(line) for line in result.stdout.splitlines()]
+    assert [one["answer"] for one in answers] == [None, "open"]
+
+
 def test_what_is_missing_is_one_line(run: Any) -> None:
     for args, message in (
         (["gate"], "which session"),
