@@ -29,6 +29,8 @@ def refuse(self, *args):
 _connect = socket.socket.connect
 socket.socket.connect = socket.socket.connect_ex = refuse
 """
+#: How an outcome begins that is nobody's fault here.
+_UNREACHED = "pip cannot get what a wheel and its venv need"
 #: What belongs to the venv and stays when the folder is emptied.
 _MADE = ("guard", "home", "lock", "outcome", "venv")
 
@@ -115,8 +117,9 @@ def made(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Wheel:
         if not (folder / "outcome").exists():
             (folder / "outcome").write_text(_make(root, folder))
     outcome = (folder / "outcome").read_text()
-    if outcome != "made":
-        pytest.skip(f"no wheel in a venv: {outcome}")
+    if outcome.startswith(_UNREACHED):
+        pytest.skip(outcome)
+    assert outcome == "made", outcome
     return Wheel(folder)
 
 
@@ -147,8 +150,7 @@ def _alone(folder: Path) -> Iterator[None]:
 
 
 def _make(root: Path, folder: Path) -> str:
-    """Build the wheel, then type the first commands of the tutorial; ``made``, or why
-    not."""
+    """Build the wheel, type the first commands of the tutorial; made, or why not."""
     build = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps"]
     built = subprocess.run(
         [*build, "--wheel-dir", folder, root],
@@ -157,7 +159,7 @@ def _make(root: Path, folder: Path) -> str:
         check=False,
     )
     if built.returncode:
-        return f"pip wheel: {_last(built.stderr)}"
+        return _why("pip wheel", built.stderr)
     (folder / "home").mkdir()
     (folder / "guard").mkdir()
     (folder / "guard" / "sitecustomize.py").write_text(_GUARD)
@@ -166,9 +168,13 @@ def _make(root: Path, folder: Path) -> str:
     for command, _ in first.typed():
         done = Wheel(folder).type(command, offline=False)
         if done.returncode:
-            return f"{command}: {_last(done.stderr)}"
+            return _why(command, done.stderr)
     return "made"
 
 
-def _last(text: str) -> str:
-    return text.strip().rpartition("\n")[2]
+def _why(command: str, told: str) -> str:
+    """What went wrong, and whether only because pip could not get something."""
+    errors = [line for line in told.splitlines() if "ERROR: " in line] or [told[-300:]]
+    signs = ("No matching distribution", "Could not find a version", "onnection")
+    start = _UNREACHED if any(sign in told for sign in signs) else "failed"
+    return f"{start}: {command}: {errors[-1].strip()}"
