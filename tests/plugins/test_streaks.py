@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 pytest.importorskip("passes_plugins.streaks")
 import passes_plugins.streaks as plugin
+from passes import field as plane
 from passes import testing as kit
 from passes.errors import InputError
 from passes.model import Crossing, FieldPoint, Rig, Session, Sub, Target
@@ -262,6 +263,49 @@ def passing(beside_deg: float, **fields) -> Crossing:
         closest=moved(one.closest, 0.0),
         exit=moved(one.exit, 1.4),
     )
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("dec_deg", [-35.0, 0.0, 78.0])
+def test_sideways_chances_are_those_of_many_paths(dec_deg, mirrored) -> None:
+    """Straight paths moved aside at random, and those that meet the frame counted.
+
+    The place of closest approach lies anywhere along them, where north is another
+    direction than in the middle.
+    """
+    turned = replace(TARGET, dec_deg=dec_deg, position_angle_deg=30.0)
+    frame = replace(frame_of(turned, rig()), mirrored=mirrored)
+    rng = np.random.default_rng(6)
+    sigma = float(belonging.across_rad([passing(0.1)], places.site())[0])
+    draws = sigma * rng.normal(size=4000)
+    for _ in range(12):
+        turn, aside = rng.uniform(0.0, 2.0 * np.pi), rng.uniform(-1.2, 1.2)
+        # reach as far as the frame does across that direction
+        across = aside * float(plane.reach(*frame.halves, turn))
+        run = np.array([np.sin(turn), np.cos(turn)])
+        side = np.array([np.cos(turn), -np.sin(turn)])
+        foot = across * side
+        along = foot + rng.uniform(-0.01, 0.01) * run
+        places_ = [frame.sky(*(along + k * 1e-6 * run)) for k in (0.0, 1.0)]
+        (ra, dec), (ra_on, dec_on) = places_
+        east = (ra_on - ra) * np.cos(np.radians(dec))
+        one = passing(0.1)
+        one = replace(
+            one,
+            closest=replace(one.closest, ra_deg=float(ra), dec_deg=float(dec)),
+            position_angle_deg=float(np.degrees(np.arctan2(east, dec_on - dec))) % 360,
+        )
+        chance = belonging.sideways_chance(
+            [one], frame, places.site(), np.ones(1, dtype=bool)
+        )
+        moved = foot[:, np.newaxis] + draws * np.array(
+            [[np.cos(turn)], [-np.sin(turn)]]
+        )
+        path = np.zeros((2, draws.size, 3))
+        path[:, :, 0], path[:, :, 1] = moved, 0.2 * run[:, np.newaxis]
+        wide, high = (np.full(draws.size, half) for half in frame.halves)
+        first, _ = plane.stay_in(path[0], path[1], wide, high)
+        assert chance[0] == pytest.approx(np.isfinite(first).mean(), abs=0.03)
 
 
 class Wide(kit.FakeServices):

@@ -30,6 +30,8 @@ GROUND_KM_S = 6378.137 * EARTH_ROTATION_RAD_S
 _ASIDE = 3.0
 #: The sigma of an evenly spread error is half its range over the root of three.
 _EVEN = 3.0**-0.5
+#: A step by which a direction is taken, degrees.
+_STEP_DEG = 1e-4
 #: Places of a loose frame within its play, evenly spread: middles of twelve parts.
 _PLAY = (np.arange(12) + 0.5) / 6.0 - 1.0
 
@@ -139,16 +141,7 @@ def sideways_chance(
     within its play, evenly.
     """
     sigma = across_rad(crossings, site)
-    ra, dec = (
-        [getattr(c.closest, n) for c in crossings] for n in ("ra_deg", "dec_deg")
-    )
-    right, up = frame.place(np.array(ra), np.array(dec))
-    turn = np.radians(
-        [c.position_angle_deg - frame.position_angle_deg for c in crossings]
-    )
-    # motion runs along (−sin, cos) of the turn in (right, up): the offset across it
-    sign = -1.0 if frame.mirrored else 1.0
-    offset = right * np.cos(turn) + sign * up * np.sin(turn)
+    offset, turn = _passing(crossings, frame)
     half = plane.reach(*frame.halves, turn)
     # a bent path may be in the frame though its tangent is not
     offset = np.where(beside, offset, np.clip(offset, -half, half))
@@ -156,3 +149,21 @@ def sideways_chance(
     low, high = -half[:, np.newaxis] - moved, half[:, np.newaxis] - moved
     sigma = sigma[:, np.newaxis]
     return np.asarray(trail.within(low / sigma, high / sigma).mean(axis=1))
+
+
+def _passing(crossings: Sequence[Crossing], frame: Frame) -> tuple[Floats, Floats]:
+    """How far aside of a frame's middle paths run in its plane, ``(m,)`` each.
+
+    And which way they go, from the frame's up.  North at the place is not north in the
+    middle, so the direction is taken from a step along it.
+    """
+    ra = np.array([one.closest.ra_deg for one in crossings])
+    dec = np.array([one.closest.dec_deg for one in crossings])
+    angle = np.radians([one.position_angle_deg for one in crossings])
+    level = np.maximum(np.cos(np.radians(dec)), 1e-6)
+    right, up = frame.place(ra, dec)
+    ahead = frame.place(
+        ra + _STEP_DEG * np.sin(angle) / level, dec + _STEP_DEG * np.cos(angle)
+    )
+    turn = np.arctan2(ahead[0] - right, ahead[1] - up)
+    return right * np.cos(turn) - up * np.sin(turn), turn

@@ -153,8 +153,9 @@ def _doubtful(judged: Sequence[Judged]) -> list[Note]:
     near = _chances(judged, beside=True)
     if near:
         text = (
-            f"{len(near)} lit crossings should pass beside the frame; the likeliest to "
-            f"come in does so with a chance of {100.0 * max(near):.0f} %."
+            "Beside the frame, but perhaps in it by their own error: "
+            f"{len(near)} lit crossing{'' if len(near) == 1 else 's'}, the likeliest "
+            f"with a chance of {100.0 * max(near):.0f} %."
         )
         notes.append(Note(text=text, values={"crossings": len(near)}))
     return notes
