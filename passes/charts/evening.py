@@ -108,8 +108,12 @@ def timeline_chart(
     passages: Iterable[Passage],
     *,
     subs: Sequence[Sub] = (),
+    left_out: int = 0,
 ) -> Figure:
-    """Twilight, Moon and passes of a night, and the subs planned for it."""
+    """Twilight, Moon and passes of a night, and the subs planned for it.
+
+    ``left_out`` says how many passes are not drawn.
+    """
     bars = [_bar(one, scene.zone) for one in passages]
     planned = [
         Planned(span=Span(start=one.start, end=one.end), target=one.target.name)
@@ -124,6 +128,7 @@ def timeline_chart(
         scene.zone,
         planned=planned,
         title=f"The night of {scene.place}",
+        left_out=left_out,
         demo=scene.demo,
     )
 
@@ -237,5 +242,5 @@ def _remarks(scene: Scene, east: East, left_out: int) -> list[str]:
     if scene.site.horizon:
         words.append("hatched rim: the site's horizon")
     if left_out:
-        words.append(f"{left_out} more passes are not drawn")
+        words.append(f"{left_out} passes worth less are not drawn")
     return words

@@ -62,13 +62,14 @@ def night_figure(
     zone: tzinfo,
     *,
     planned: Sequence[Planned] = (),
+    left_out: int = 0,
     title: str = "",
     demo: bool = False,
 ) -> Figure:
     """The night's darkness and Moon above a row for every pass."""
     rows = max(len(bars), 1)
     head_in = _HEAD_IN * (2 + bool(planned)) + 0.1
-    key = _key(bool(planned))
+    key = _key(bool(planned), left_out)
     body_in = _PASS_IN * rows + 0.1
     figure = new_figure(
         palette, head_in + body_in + _AROUND_IN + 0.14 * key.count("\n")
@@ -89,9 +90,11 @@ def night_figure(
     return figure
 
 
-def _key(planned: bool) -> str:
-    """What the marks mean."""
-    return listed((*_KEY, *(("subs: a stripe each",) if planned else ())))
+def _key(planned: bool, left_out: int) -> str:
+    """What the marks mean, and how much is missing."""
+    more = ["subs: a stripe each"] if planned else []
+    more += [f"{left_out} passes worth less are not drawn"] if left_out else []
+    return listed((*_KEY, *more))
 
 
 def _head(

@@ -25,6 +25,8 @@ LIMIT_STYLES = (("-", 3.4), ("--", 1.7), (":", 1.7))
 _SHADOW = (0, (1, 1.6))
 #: Height of the bar that says visible, degrees; room above the top for words.
 _BAR_DEG, _ABOVE = 2.5, 1.3
+#: Shutters nearer to each other than this get marks between powers of ten.
+_FEW = 20.0
 #: The least span of altitudes shown, and the highest altitude shown, degrees.
 _LEAST_DEG, _MOST_DEG = 20.0, 112.0
 
@@ -188,7 +190,7 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
     Limits may lie on each other: gaps of a broken line are the panel's own, so that it
     shows on a solid one without colour.
     """
-    from matplotlib.ticker import FuncFormatter, NullFormatter
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
     colours = (palette.strong, palette.second, palette.ink)
     for limit, (style, width), colour in zip(
@@ -205,6 +207,8 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
             label=plain(limit.label, 30),
         )
     axes.set_yscale("log")
+    if _spread(limits) < _FEW:
+        axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda s, _: shutter_words(s)))
     axes.yaxis.set_minor_formatter(NullFormatter())
     axes.margins(y=0.15)
@@ -221,6 +225,13 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
         handlelength=2.2,
         columnspacing=1.0,
     )
+
+
+def _spread(limits: Sequence[Limit]) -> float:
+    """The longest shutter of all over the shortest."""
+    values = np.concatenate([limit.exposure_s for limit in limits])
+    values = values[np.isfinite(values) & (values > 0.0)]
+    return float(values.max() / values.min()) if values.size else 1.0
 
 
 def shutter_words(seconds: float) -> str:

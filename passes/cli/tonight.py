@@ -140,6 +140,7 @@ def _draw(forecast: Forecast, tonight: Any, chart: Chart, plan: Plan | None) -> 
                 scene,
                 _best(rows, evening.MOST_BARS),
                 subs=_subs(forecast, plan) if plan is not None else (),
+                left_out=max(0, len(rows) - evening.MOST_BARS),
             ),
         },
         described=f"{evening.TITLE} {scene.place}",

@@ -129,7 +129,7 @@ def test_a_plan_s_flip_is_in_the_timeline(tmp_path, monkeypatch):
 
     seen = {}
 
-    def keep(palette, scene, passages, *, subs):
+    def keep(palette, scene, passages, *, subs, left_out):
         seen["starts"] = [f"{sub.start:%H:%M}" for sub in subs]
         raise SystemExit(0)
 

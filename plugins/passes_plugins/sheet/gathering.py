@@ -81,6 +81,7 @@ class Sheet:
     elements: Elements | None
     passages: tuple[Passage, ...]
     tracks: tuple[Track, ...]
+    worth: tuple[float, ...]
     cards: tuple[Card, ...]
     subs: tuple[Sub, ...] = ()
     reports: tuple[Report, ...] = ()
@@ -93,6 +94,11 @@ class Sheet:
     schedule_given: bool = False
     rigs: tuple[Rig, ...] = ()
     problems: tuple[str, ...] = ()
+
+    def best(self, most: int) -> list[int]:
+        """Which passes are worth most, as many as that, in order of time."""
+        order = sorted(range(len(self.worth)), key=lambda i: -self.worth[i])
+        return sorted(order[:most])
 
 
 def gather(services: Services, wishes: Wishes) -> Sheet:
@@ -116,6 +122,7 @@ def gather(services: Services, wishes: Wishes) -> Sheet:
         elements=_elements(services, problems),
         passages=passages,
         tracks=tuple(tracks[p.id] for p in passages),
+        worth=tuple(value for _, value in worth),
         cards=tuple(
             Card(passage=p, track=tracks[p.id], advice=_advice(services, p, problems))
             for p, _ in sorted(best, key=lambda pair: pair[0].start)

@@ -98,12 +98,13 @@ def _sky(sheet: Sheet) -> Any:
     from passes.charts.evening import sky_chart
     from passes.model.answers import Picture
 
-    tracks = sheet.tracks[:_MOST_PATHS]
+    shown = sheet.best(_MOST_PATHS)
+    tracks = [sheet.tracks[i] for i in shown]
     local = wording.zone(sheet)
-    rows = [wording.row(passage, local) for passage in sheet.passages]
+    rows = [wording.row(sheet.passages[i], local) for i in shown]
     told = "; ".join(
         f"{n}: {row['name']} {row['seen']}, {row['where']}, mag {row['magnitude']}"
-        for n, row in enumerate(rows[: len(tracks)], 1)
+        for n, row in enumerate(rows, 1)
     )
     left_out = len(sheet.tracks) - len(tracks)
     return Picture(
@@ -117,18 +118,19 @@ def _sky(sheet: Sheet) -> Any:
 
 def _night(sheet: Sheet) -> Any:
     """The course of the night."""
-    from passes.charts.evening import timeline_chart
+    from passes.charts.evening import MOST_BARS, timeline_chart
     from passes.model.answers import Picture
 
+    shown = [sheet.passages[i] for i in sheet.best(MOST_BARS)]
     words = "; ".join(f"{k}: {v}" for k, v in wording.lights(sheet))
-    count = len(sheet.passages)
-    words += f"; {count} passes in order of time"
+    left_out = len(sheet.passages) - len(shown)
+    words += f"; {len(shown)} passes in order of time"
     words += f"; {len(sheet.subs)} subs" if sheet.subs else ""
     return Picture(
         name="night",
         described=f"The night from left to right. {words}.",
         draw=lambda colours: timeline_chart(
-            colours, _scene(sheet), sheet.passages, subs=sheet.subs
+            colours, _scene(sheet), shown, subs=sheet.subs, left_out=left_out
         ),
     )
 

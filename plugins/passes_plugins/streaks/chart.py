@@ -98,7 +98,7 @@ def _remarks(drawn: int, left_out: int) -> str:
         return "nothing crosses it"
     words = ["cross: the target", "arrow: the way it goes", "mag at its nearest"]
     if left_out:
-        words.append(f"{left_out} harmless ones are not drawn")
+        words.append(f"{left_out} unlit or harmless ones are not drawn")
     return listed(words)
 
 

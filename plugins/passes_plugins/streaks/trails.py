@@ -107,7 +107,13 @@ def _one_run(before: Mark, after: Mark) -> bool:
 
 
 def most_harmful(trails: list[Trail]) -> list[Trail]:
-    """As many as can be told apart, the harmful ones first, in order of time."""
+    """As many as can be told apart, in order of time.
+
+    Where there are too many, lit ones alone, the most harmful first.
+    """
+    lit = [one for one in trails if one.verdict != "unlit"]
+    if len(trails) > _MOST_TRAILS and lit:
+        trails = lit
     kept = sorted(trails, key=lambda one: -_rank(one.mark))[:_MOST_TRAILS]
     return sorted(kept, key=lambda one: one.mark.crossing.entry.time)
 

@@ -39,6 +39,8 @@ Floats = NDArray[np.float64]
 
 #: A chip that reaches further than so many radii would make the disc too small.
 _WIDEST = 4.0
+#: Words stand so far off their tick, points; less than this aside is straight.
+_TICK_PT, _STRAIGHT = 7.0, 0.38
 #: Without a chip so many radii are shown.
 _AROUND = 1.3
 
@@ -154,17 +156,24 @@ def _seconds(
         axes.plot(*tick.T, color=palette.ink, lw=1.2, label="_second")
         if not second:
             continue  # the object itself stands there
-        x, y = (at + 0.12 * scale * side).tolist()
-        axes.text(
-            x,
-            y,
+        axes.annotate(
             f"{second:+g} s".replace("-", "−"),
-            ha="center",
-            va="center",
+            xy=tuple(at),
+            xytext=tuple(_TICK_PT * side),
+            textcoords="offset points",
+            ha=_aside(side[0], "right", "left"),
+            va=_aside(side[1], "top", "bottom"),
             fontsize=SMALL,
             color=palette.ink,
             bbox=plate(palette),
         )
+
+
+def _aside(part: float, below: str, above: str) -> Any:
+    """How words are aligned that stand off by that part of their whole distance."""
+    if abs(part) < _STRAIGHT:
+        return "center"
+    return above if part > 0.0 else below
 
 
 def _object(axes: Axes, palette: Palette, details: Any, middle: Floats) -> None:
