@@ -189,6 +189,23 @@ def test_a_placed_plan_gives_the_same_schedule(run, shown, tmp_path):
     assert first == second
 
 
+def test_the_demo_has_a_session_of_its_own_where_its_rig_is_asked_for(run):
+    def starts(*args):
+        result = run("schedule", "--demo", "--limit", "1", "--format", "jsonl", *args)
+        assert result.exit_code == 0, result.output
+        lines = [json.loads(line) for line in result.stdout.splitlines()]
+        found = [line for line in lines if line["event"] in ("start", "hold")]
+        return [x["event"] for x in found if x["subject"] == "M 81 field"]
+
+    whole = starts()
+    assert (whole.count("start"), whole.count("hold")) == (120, 1)
+    assert "start" in starts("--rig", "field")
+    assert starts("--rig", "wide") == []
+    assert starts("--object", "80001") == []
+    assert starts("--date", "2029-03-20") == []
+    assert starts("--site", "emberpan") == []
+
+
 def test_without_a_placing_subs_are_held_for_what_would_spoil_them(
     shown, tmp_path, monkeypatch
 ):

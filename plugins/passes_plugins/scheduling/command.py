@@ -14,6 +14,7 @@ from passes.options import Finite, Output, asks, writes
 if TYPE_CHECKING:
     from passes.contributions import Services
     from passes.model import Schedule
+    from passes.plans import Plan
     from passes_plugins.scheduling.planning import Placed
     from passes_plugins.scheduling.set_up import SetUp
 
@@ -60,7 +61,8 @@ def _lead(name: str, what: str) -> Callable[[Any], Any]:
     "plan_path",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
-    help="A session plan whose subs are to be exposed as well.",
+    help="A session plan whose subs are to be exposed as well. Default: none; the "
+    "demo has its own.",
 )
 @click.option(
     "--limit",
@@ -135,14 +137,29 @@ def _set_up(services: Services, seconds: float | None) -> SetUp | None:
 
 
 def _session(services: Services, path: Path | None) -> Placed | None:
-    """The plan's session, if one was named."""
+    """The session of the plan that was named, else the demo's own."""
     from passes.plans import read_plan
     from passes_plugins.scheduling.planning import placed
 
-    if path is None:
-        return None
     typed = click.get_current_context().params
-    return placed(read_plan(path), services, typed)
+    if path is not None:
+        return placed(read_plan(path), services, typed)
+    plan = None if typed["objects"] else _demo_plan(services)
+    return placed(plan, services, typed) if plan is not None else None
+
+
+def _demo_plan(services: Services) -> Plan | None:
+    """The demo's plan, where its night, its site and its rig are asked about."""
+    from passes.plans import read_plan_text
+
+    if not (services.demo and services.demo_session):
+        return None
+    plan = read_plan_text(services.demo_session, "the demo's plan")
+    window = services.window
+    tonight = plan.start is not None and window.start <= plan.start <= window.end
+    here = plan.site in ("", services.site.name)
+    ours = plan.rig in [rig.name for rig in services.rigs]
+    return plan if tonight and here and ours else None
 
 
 def _page(services: Services, schedule: Schedule, screen: Any) -> str:
