@@ -192,3 +192,43 @@ def test_a_site_in_metres_from_the_earth_s_centre() -> None:
 def test_zeros_are_no_site() -> None:
     assert headers.site_of({"SITELAT": 0.0, "SITELONG": 0.0}) is None
     assert headers.site_of({"OBSGEO-X": 0.0, "OBSGEO-Y": 0.0, "OBSGEO-Z": 0.0}) is None
+
+
+def test_times_in_the_first_header_serve_an_image_behind_it(tmp_path: Any) -> None:
+    """Observatories keep times and site in an empty first unit (FITS 4.0, 4.4.2)."""
+    fits = pytest.importorskip("astropy.io.fits")
+    import numpy as np
+
+    from passes_plugins.streaks.fits_files import open_header
+
+    first = fits.PrimaryHDU()
+    first.header["DATE-OBS"] = ("2025-09-13T21:00:00.0", "mid-exposure")
+    first.header["EXPTIME"], first.header["CRVAL1"] = 300.0, 12.0
+    first.header["OBJECT"] = "of the file"
+    image = fits.ImageHDU(np.zeros((4, 6), dtype=np.int16))
+    image.header["OBJECT"] = "of the image"
+    path = tmp_path / "two.fits"
+    fits.HDUList([first, image]).writeto(path)
+    opened = open_header(str(path))
+    assert opened.header["NAXIS1"] == 6
+    assert opened.header["OBJECT"] == "of the image"
+    assert "CRVAL1" not in opened.header
+    found = exposure_of(opened.header, opened.comments)
+    assert found.start == at("20:57:30")
+
+
+def test_a_colour_image_of_three_planes_has_its_solution() -> None:
+    fits = pytest.importorskip("astropy.io.fits")
+    from passes_plugins.streaks.solved import solved_frame
+
+    header = fits.Header({"SIMPLE": True, "BITPIX": 16, "NAXIS": 3})
+    header["NAXIS1"], header["NAXIS2"], header["NAXIS3"] = 600, 400, 3
+    header["CTYPE1"], header["CTYPE2"] = "RA---TAN", "DEC--TAN"
+    header["CRVAL1"], header["CRVAL2"] = 148.92, 69.35
+    header["CRPIX1"], header["CRPIX2"] = 300.5, 200.5
+    header["CD1_1"], header["CD2_2"] = -2.0 / 3600.0, 2.0 / 3600.0
+    header["CD1_2"] = header["CD2_1"] = 0.0
+    frame = solved_frame(header)
+    assert frame is not None
+    assert frame.size_px == (600, 400)
+    assert (frame.ra_deg, frame.dec_deg) == pytest.approx((148.92, 69.35))

@@ -97,17 +97,39 @@ def _first_header(path: str) -> tuple[Any, bool]:
         packed = file.read(len(_GZIP)) == _GZIP
         file.seek(0)
         stream: Any = gzip.GzipFile(fileobj=file) if packed else file
+        primary: Any = None
         for number in range(_MOST_UNITS):
             header = _next_header(stream, number)
             if header is None:
                 break
+            primary = primary or header
             size = _data_bytes(header)
             image = _as_image(header)
             if image is not None:
                 there = os.fstat(file.fileno()).st_size
-                return image, not packed and there < stream.tell() + size
+                short = not packed and there < stream.tell() + size
+                return _with_primary(image, primary), short
             _pass_over(stream, -(-size // _BLOCK) * _BLOCK, packed)
     raise ValueError("holds no image")
+
+
+#: What belongs to a unit alone: its shape, its remarks, its plate solution.
+_OWN = re.compile(
+    r"(SIMPLE|XTENSION|BITPIX|NAXIS\d*|EXTEND|[PG]COUNT|BZERO|BSCALE|CHECKSUM|DATASUM|"
+    r"COMMENT|HISTORY|EXTNAME|C(TYPE|RVAL|RPIX|DELT|UNIT|ROTA)\d|(CD|PC|PV)\d_\d+|"
+    r"[AB]P?_.*|LONPOLE|LATPOLE|WCSAXES|RADESYS|EQUINOX|)\Z"
+)
+
+
+def _with_primary(image: Any, primary: Any) -> Any:
+    """An image's header with what only the file's first header tells (times, site)."""
+    if image is primary:
+        return image
+    whole = image.copy()
+    for card in primary.cards:
+        if card.keyword not in whole and not _OWN.match(card.keyword):
+            whole.append(card, end=True)
+    return whole
 
 
 def _next_header(stream: Any, number: int) -> Any:
