@@ -6,6 +6,7 @@ say what a key may hold, its defaults which keys may be left out.
 
 from collections.abc import Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
+from datetime import date, time
 from difflib import get_close_matches
 from math import isfinite, isinf, isnan
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
@@ -117,6 +118,7 @@ def _shown(value: Any) -> str:
     if isinstance(value, dict | list):
         return "a table" if isinstance(value, dict) else "a list"
     text = str(value).lower() if isinstance(value, bool) else repr(value)
+    text = value.isoformat() if isinstance(value, date | time) else text
     return text if len(text) <= 40 else f"{text[:39]}…"
 
 

@@ -29,7 +29,7 @@ def test_names_come_out_as_data_and_change_nothing_else(
 ) -> None:
     assert trial.troubles(name) == []
     lost = trial.lost(name)
-    assert lost == [] or not EXITS[name].every
+    assert lost == [] or (not EXITS[name].every and name != "HTML")
     assert len(lost) < len(FEW) / 2
 
 

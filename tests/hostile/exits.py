@@ -70,6 +70,7 @@ EXITS = {
     "HTML": Exit(
         (f"sheet {_NIGHT} --plan PLAN --limit 60 --cards 2 --transit-days 3",),
         readers.html,
+        every=False,
     ),
     "SVG": Exit(
         (
