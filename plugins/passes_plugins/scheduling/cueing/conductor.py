@@ -195,7 +195,8 @@ class Conductor:
             )
 
     def _in_flight(self, item: Item) -> None:
-        what = f"not sure that this was done: {named(item.entry.step)}"
+        due = f"{moment(item.due):%H:%M:%S}Z"
+        what = f"not sure that this was done: {named(item.entry.step)}, due {due}"
         if self.manner.unsure == "repeat":
             self._again.add(item.id)
             self._records.tell(f"{what}; it is done again", "unsure", id=item.id)
