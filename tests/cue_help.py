@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -63,6 +64,21 @@ def ran(*args, timeout=60, **more):
     finally:
         process.kill()
     return process.returncode, [json.loads(line) for line in out.splitlines()], err
+
+
+def listening(process, within_s=60.0):
+    """Wait until a run minds signals, so that one sent now does not come too early."""
+    status = Path(f"/proc/{process.pid}/status")
+    if not status.exists():
+        time.sleep(2.5)  # no such folder on this system
+        return
+    end = time.monotonic() + within_s
+    while process.poll() is None and time.monotonic() < end:
+        caught = int(status.read_text().split("SigCgt:")[1].split()[0], 16)
+        if caught >> (signal.SIGTERM - 1) & 1:
+            return
+        time.sleep(0.05)
+    raise AssertionError("the run never came to mind signals")
 
 
 def executable(path, body):
