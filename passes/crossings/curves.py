@@ -239,6 +239,20 @@ def curves_through(
     return curves, refused
 
 
+def _followed(
+    propagator: Propagator, parts: list[Stretch], offsets: Ints, times: Floats
+) -> tuple[Floats, Floats]:
+    """Places and velocities at the nodes of stretches, TEME, ``(k, 3)`` each."""
+    position = np.empty((times.size, 3))
+    velocity = np.empty((times.size, 3))
+    for i, part in enumerate(parts):
+        own = slice(offsets[i], offsets[i + 1])
+        position[own] = places_along(propagator, part, times[own])
+        # over one light time a difference over two steps is good to a centimetre
+        velocity[own] = np.gradient(position[own], part.step_s, axis=0, edge_order=2)
+    return position, velocity
+
+
 def curves_along(
     propagator: Propagator,
     parts: list[Stretch],
@@ -253,13 +267,7 @@ def curves_along(
     offsets = np.concatenate([[0], np.cumsum(counts + PADS)])
     tick = _counted(counts + PADS) - BEFORE
     times = np.repeat(begin, counts + PADS) + tick * np.repeat(step, counts + PADS)
-    position = np.empty((times.size, 3))
-    velocity = np.empty((times.size, 3))
-    for i, part in enumerate(parts):
-        own = slice(offsets[i], offsets[i + 1])
-        position[own] = places_along(propagator, part, times[own])
-        # over one light time a difference over two steps is good to a centimetre
-        velocity[own] = np.gradient(position[own], step[i], axis=0, edge_order=2)
+    position, velocity = _followed(propagator, parts, offsets, times)
     up = vectors.rotate_z(sky.site_axes(site)[2], sky.gmst_rad(start, times))
     away = position - sky.site_teme_km(site, start, times)
     turn = sky.teme_to_icrs(start, times)

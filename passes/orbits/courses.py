@@ -163,19 +163,12 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
     ends = at(0.0), at(0.5), at(1.0)
     begin, middle, end = ends
     mean_rate, bend, slip = _anomaly(ends, at, span)
-    e = middle.eccentricity
-    swing = np.abs(end.eccentricity - begin.eccentricity)
-    moved = np.max([np.abs(there.moved_rad) for there in ends], axis=0)
-    # what drag moves the perigee by moves the object by as much, times 2 e
-    moved = 2.0 * e * (2.0 * moved + secular.most_swing)
-    shrink = np.abs(end.axis_km / begin.axis_km - 1.0)
-    steady = _steady(ends, swing, slip) & np.isfinite(bend) & (shrink < 0.01)
-    steady &= catalogue.inclination_rad[rows] < MOST_INCLINED_RAD
-    faster = 2.0 * bend / mean_rate * SECONDS_PER_DAY
+    tilt = catalogue.inclination_rad[rows]
+    steady = _steady(ends, slip) & np.isfinite(bend) & (tilt < MOST_INCLINED_RAD)
     return Courses(
         middle.axis_km,
-        e,
-        catalogue.inclination_rad[rows],
+        middle.eccentricity,
+        tilt,
         begin.node_rad,
         (end.node_rad - begin.node_rad) / span,
         begin.argument_rad,
@@ -183,10 +176,27 @@ def _near(propagator: Propagator, rows: Ints, begin_s: float, end_s: float) -> C
         begin.anomaly_rad,
         mean_rate,
         bend,
-        (ROOM + 2.0 * (slip + swing) + shrink + moved) / (1.0 - e),
+        _room(ends, slip, secular.most_swing),
         steady,
-        faster > SINKING_SHARE_A_DAY,
+        2.0 * bend / mean_rate * SECONDS_PER_DAY > SINKING_SHARE_A_DAY,
     )
+
+
+def _changed(ends: tuple[Mean, Mean, Mean]) -> tuple[Floats, Floats]:
+    """By how much eccentricity and (as a share) axis change from end to end."""
+    begin, _, end = ends
+    swing = np.abs(end.eccentricity - begin.eccentricity)
+    return swing, np.abs(end.axis_km / begin.axis_km - 1.0)
+
+
+def _room(ends: tuple[Mean, Mean, Mean], slip: Floats, most_swing: Any) -> Floats:
+    """How far objects may be from their course, as a share of their distance."""
+    swing, shrink = _changed(ends)
+    e = ends[1].eccentricity
+    moved = np.max([np.abs(there.moved_rad) for there in ends], axis=0)
+    # what drag moves the perigee by moves the object by as much, times 2 e
+    moved = 2.0 * e * (2.0 * moved + most_swing)
+    return np.asarray((ROOM + 2.0 * (slip + swing) + shrink + moved) / (1.0 - e))
 
 
 def _anomaly(
@@ -205,15 +215,16 @@ def _anomaly(
     return rate, bend, slip
 
 
-def _steady(ends: tuple[Mean, Mean, Mean], swing: Floats, slip: Floats) -> Bools:
+def _steady(ends: tuple[Mean, Mean, Mean], slip: Floats) -> Bools:
     """Whether orbits stay high and round enough to be told ahead."""
     begin, middle, end = ends
+    swing, shrink = _changed(ends)
     e = middle.eccentricity
     low = np.minimum(begin.axis_km, end.axis_km) * (1.0 - e - swing)
     steady = (low > LOWEST_KM) & (e + swing < MOST_ECCENTRIC) & (slip < MOST_SLIP_RAD)
     for there in ends:
         steady &= ~there.refused
-    return np.asarray(steady)
+    return np.asarray(steady & (shrink < 0.01))
 
 
 #: Mean motion that grows by this share a day belongs to an object about to come down.
