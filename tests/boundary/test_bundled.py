@@ -3,6 +3,7 @@
 from importlib import metadata
 
 import pytest
+from loopback import sends, serving
 
 from passes import testing as kit
 from passes.registry import Registry
@@ -20,6 +21,16 @@ def test_a_bundled_plugin_holds_and_changes_nothing_it_is_handed(
     checkup = kit.check_plugin(point.load())
     assert checkup.findings == ()
     assert checkup.ran or checkup.skipped
+
+
+def test_the_source_that_needs_a_network_holds_when_it_is_asked() -> None:
+    (point,) = (one for one in BUNDLED if one.name == "web-source")
+    with serving() as server:
+        server.says(sends(kit.element_text().encode()))
+        sources = {"http": {"url": server.url}}
+        checkup = kit.check_plugin(point.load(), sources=sources, online=True)
+    assert checkup.findings == ()
+    assert len(checkup.ran) == len(server.seen) == 2
 
 
 def test_all_bundled_plugins_load_without_a_fault() -> None:
