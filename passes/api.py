@@ -21,6 +21,7 @@ from passes.forecast.errors_in_time import growth_of
 from passes.forecast.guard import GuardedModel
 from passes.model import Crossing, LineOfSight, Moment, Passage, Site, Span, Track
 from passes.registry import Registry
+from passes.renamed import former_names
 
 __all__ = [
     "Catalogue",
@@ -43,6 +44,10 @@ __all__ = [
     "search_passes",
     "with_ephemerides",
 ]
+
+#: Former names of what this module offers, and the present ones.
+FORMER: dict[str, str] = {}
+__getattr__ = former_names(__name__, FORMER)
 
 
 def read_elements(*paths: str | Path, strict: bool = False) -> Catalogue:

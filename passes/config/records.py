@@ -4,16 +4,20 @@ A record that gains a field is read and written here without a change: its type 
 say what a key may hold, its defaults which keys may be left out.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from datetime import date, time
 from difflib import get_close_matches
 from math import isfinite, isinf, isnan
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
+from passes import renamed
 from passes.errors import ConfigError, InputError
 
 Record = TypeVar("Record")
+
+#: Keys that have other names by now, by the record that their table makes.
+FORMER_KEYS: dict[type, dict[str, str]] = {}
 
 #: The only keys of a site or a rig whose numbers may stand below zero.
 _SIGNED = frozenset(
@@ -39,7 +43,7 @@ def from_table(
     hints = get_type_hints(kind)
     places = {place.name: place for place in fields(kind) if place.name not in given}  # type: ignore[arg-type]
     values = dict(given)
-    for key, value in table.items():
+    for key, value in _present(kind, table, where):
         if key not in places:
             raise ConfigError(f"{where}: {unknown('key', key, places)}")
         values[key] = _checked(hints[key], value, f"{where}.{key}", key in _SIGNED)
@@ -50,6 +54,20 @@ def from_table(
         return kind(**values)
     except InputError as error:
         raise ConfigError(f"{where}: {error}") from error
+
+
+def _present(
+    kind: type, table: Mapping[str, Any], where: str
+) -> Iterator[tuple[str, Any]]:
+    """Keys and values of a table, former keys by their present names."""
+    former = FORMER_KEYS.get(kind, {})
+    for given, value in table.items():
+        key = former.get(given, given)
+        if key != given:
+            if key in table:
+                raise ConfigError(f"{where}: {given!r} and {key!r} say the same")
+            renamed.warn(f"{where}.{given}", key)
+        yield key, value
 
 
 def to_table(record: Any, *, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:

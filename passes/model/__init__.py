@@ -31,6 +31,7 @@ from passes.model.sightings import (
     Passage,
     Track,
 )
+from passes.renamed import former_names
 
 __all__ = [
     "TRACK_ARRAYS",
@@ -66,3 +67,7 @@ __all__ = [
     "Track",
     "VideoMode",
 ]
+
+#: Former names of what this module offers, and the present ones.
+FORMER: dict[str, str] = {}
+__getattr__ = former_names(__name__, FORMER)

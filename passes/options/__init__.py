@@ -22,6 +22,7 @@ from passes.options.running import (
     Progress,
     mark_plugin,
     program,
+    renamed_options,
     with_global_options,
 )
 from passes.options.types import Evening, Finite, Moment, PassId, PassName, Place
@@ -43,6 +44,7 @@ __all__ = [
     "draws",
     "mark_plugin",
     "program",
+    "renamed_options",
     "to_stdout",
     "with_global_options",
     "writes",

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from passes.registry import Registry
     from passes.tables import Screen, Theme
 
+Command = TypeVar("Command", bound=click.Command)
 Decorator = Callable[[Callable[..., Any]], Any]
 
 _KEY = "passes.program"
@@ -48,10 +49,21 @@ class Program:
     def config(self) -> Config:
         """The person's configuration, read once."""
         if self._config is None:
-            from passes.config import load
-
-            self._config = load(self.config_path)
+            self._config = self._loaded()
         return self._config
+
+    def _loaded(self) -> Config:
+        """The configuration; former names of its keys are told on stderr."""
+        import warnings
+
+        from passes.config import load
+
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always", DeprecationWarning)
+            config = load(self.config_path)
+        for told in caught:
+            self.say(f"passes: {told.message}")
+        return config
 
     def registry(self) -> Registry:
         """The installed plugins, found once."""
@@ -185,6 +197,35 @@ def with_global_options(command: click.Command) -> click.Command:
         for below in command.commands.values():
             with_global_options(below)
     return command
+
+
+def renamed_options(names: Mapping[str, str]) -> Callable[[Command], Command]:
+    """Let a command take options by their former names too, saying so on stderr.
+
+    ``names`` has the present name of each former one; put it above ``@click.command``.
+    """
+    from passes import renamed
+
+    def serve(command: Command) -> Command:
+        parse = command.parse_args
+
+        def parse_args(ctx: click.Context, args: list[str]) -> list[str]:
+            return parse(ctx, list(present(ctx, args)))
+
+        def present(ctx: click.Context, args: list[str]) -> Iterator[str]:
+            ended = False
+            for word in args:
+                former, equals, value = word.partition("=")
+                ended = ended or word == "--"
+                if former in names and not ended:
+                    program(ctx).say(f"passes: {renamed.told(former, names[former])}")
+                    word = f"{names[former]}{equals}{value}"
+                yield word
+
+        command.parse_args = parse_args  # type: ignore[method-assign]
+        return command
+
+    return serve
 
 
 def with_options(function: Any, options: Sequence[Decorator]) -> Any:

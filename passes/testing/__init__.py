@@ -24,6 +24,7 @@ For pytest, put ``pytest_plugins = ["passes.testing.fixtures"]`` into ``conftest
 each sample is then a fixture too (``sample_track``, ``fake_services`` ...).
 """
 
+from passes.renamed import former_names
 from passes.testing.checking import Checkup, check_plugin
 from passes.testing.elements import catalogue, element_sets, element_text
 from passes.testing.instructions import advice, steps
@@ -80,3 +81,7 @@ __all__ = [
     "track",
     "unknown_track",
 ]
+
+#: Former names of what this module offers, and the present ones.
+FORMER: dict[str, str] = {}
+__getattr__ = former_names(__name__, FORMER)

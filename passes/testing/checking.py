@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from passes import contributions as c
-from passes.elements import read_text
 from passes.errors import PassesError
 from passes.model import Session
 from passes.registry import KINDS, Origin, Registry, ask
@@ -137,6 +136,8 @@ def _run_source(check: _Check, item: c.ElementSource) -> None:
     if batch is None:
         return
     if not batch.unchanged:
+        from passes.elements import read_text  # late: the kit loads no numpy
+
         unreadable = caught(lambda: read_text(batch.content, batch.origin or item.name))
         if isinstance(unreadable, Failure):
             told = f"what came is refused: {unreadable.error}"
