@@ -4,14 +4,21 @@ Reference library: skyfield with JPL DE421; places are its
 ``(earth + site).at(t).observe(earth + satellite)``.
 """
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
 from one_satellite import moments, planets, seen_by_skyfield
 
+pytest.importorskip("astropy")
 pytest.importorskip("passes_plugins.streaks")
+from made_streaks import services as host
+
 from passes.api import LineOfSight, Site, find_crossings, read_elements
+from passes.model import Rig, Session, Sub, Target
+from passes_plugins.streaks.assessing import assess
+from passes_plugins.streaks.choices import Choices
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.looks import Paths
 
@@ -90,3 +97,51 @@ def test_a_disc_cut_to_the_frame_agrees_with_the_frame_itself(found):
             for k in mine[one.catalog_number]
         )
         assert off < max(1e-3, 1.0 / 3600.0 / one.angular_rate_deg_s)
+
+
+def test_no_object_in_a_dithered_frame_is_missed(real_data):
+    """Frames moved by anything within the dither hold nobody who is not told."""
+    services = host(real_data, 13, 13)
+    target = Target(name="field", ra_deg=314.7, dec_deg=30.0, position_angle_deg=25.0)
+    rig = Rig(
+        name="rig",
+        focal_length_mm=430.0,
+        aperture_mm=80.0,
+        pixel_um=3.75,
+        width_px=4000,
+        height_px=2800,
+    )
+    subs = tuple(
+        Sub(
+            index=i,
+            start=START + timedelta(seconds=300.0 * i),
+            exposure_s=300.0,
+            target=target,
+            rig="rig",
+        )
+        for i in range(12)
+    )
+    session = Session(rigs=(rig,), targets=(target,), subs=subs, dither_arcsec=900.0)
+    found = assess(session, services, Choices(least_chance=0.0))
+    told = {
+        (mark.crossing.catalog_number, one.sub.index)
+        for one in found.judged
+        for mark in one.marks
+    }
+    frame = found.judged[0].frame
+    rng = np.random.default_rng(8)
+    new = 0
+    for _ in range(6):
+        right, up = np.radians(900.0 / 3600.0) * rng.uniform(-1.0, 1.0, 2)
+        ra, dec = frame.sky(right, up)
+        moved = replace(frame, ra_deg=float(ra), dec_deg=float(dec)).line_of_sight()
+        for one in services.crossings(moved, window=found.window):
+            index = int((one.closest.time - START).total_seconds() // 300.0)
+            assert (one.catalog_number, index) in told
+            mark = next(
+                mark
+                for mark in found.judged[index].marks
+                if mark.crossing.catalog_number == one.catalog_number
+            )
+            new += "beside_frame" in mark.crossing.flags
+    assert new  # some of them the plan's own frame does not hold

@@ -32,8 +32,8 @@ _ASIDE = 3.0
 _EVEN = 3.0**-0.5
 #: A step by which a direction is taken, degrees.
 _STEP_DEG = 1e-4
-#: Places of a loose frame within its play, evenly spread: middles of twelve parts.
-_PLAY = (np.arange(12) + 0.5) / 6.0 - 1.0
+#: Places of a loose frame within its play, right and up: middles of eight by eight.
+_PLAY = np.stack(np.meshgrid(*[(np.arange(8) + 0.5) / 4.0 - 1.0] * 2)).reshape(2, 64)
 
 
 def jitter_s(sub: Sub) -> float:
@@ -138,14 +138,16 @@ def sideways_chance(
     """Chance that a path leads through a frame at all, ``(m,)``.
 
     Paths ``beside`` it are predicted to miss it.  A loose frame may be anywhere
-    within its play, evenly.
+    within its play along both sides, evenly.
     """
     sigma = across_rad(crossings, site)
     offset, turn = _passing(crossings, frame)
     half = plane.reach(*frame.halves, turn)
     # a bent path may be in the frame though its tangent is not
     offset = np.where(beside, offset, np.clip(offset, -half, half))
-    moved = np.nan_to_num(offset)[:, np.newaxis] + np.radians(frame.loose_deg) * _PLAY
+    sides = np.cos(turn)[:, np.newaxis], np.sin(turn)[:, np.newaxis]
+    play = np.radians(frame.loose_deg) * (_PLAY[0] * sides[0] - _PLAY[1] * sides[1])
+    moved = np.nan_to_num(offset)[:, np.newaxis] + play
     low, high = -half[:, np.newaxis] - moved, half[:, np.newaxis] - moved
     sigma = sigma[:, np.newaxis]
     return np.asarray(trail.within(low / sigma, high / sigma).mean(axis=1))

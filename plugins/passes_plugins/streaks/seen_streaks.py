@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import hypot, isnan
+from math import hypot, isfinite, isnan
 
 import numpy as np
 
@@ -138,6 +138,8 @@ def _sky(frame: Frame, x: float, y: float) -> tuple[float, float]:
         if hypot(x - px, y - py) < 1e-3:
             break
         at_x, at_y = at_x + x - px, at_y + y - py
+    if not (isfinite(at_x) and isfinite(at_y)):
+        raise InputError(f"--ends: the plate solution gives no place to {x:g},{y:g}")
     return float(ra), float(dec)
 
 

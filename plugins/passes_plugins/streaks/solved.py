@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import degrees
+from math import degrees, hypot
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,9 @@ from passes_plugins.streaks.headers import size_of
 from passes_plugins.streaks.solution import wcs_of
 
 Floats = NDArray[np.float64]
+
+#: Pixels further away than so many diagonals of the frame are not told.
+_FARTHEST = 20.0
 
 
 def solved_frame(header: Any, equinox: Equinox | None = None) -> Frame | None:
@@ -33,14 +36,16 @@ def solved_frame(header: Any, equinox: Equinox | None = None) -> Frame | None:
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         said = str(error).splitlines() or [type(error).__name__]
         raise InputError(f"its plate solution fails: {said[0][:120]}") from None
-    return _frame(_Solution(wcs, equinox), size_of(header))
+    return _frame(_Solution(wcs, size_of(header), equinox))
 
 
 class _Solution:
     """Pixels and ICRS places by one solution, degrees."""
 
-    def __init__(self, wcs: Any, equinox: Equinox | None) -> None:
-        self.wcs, self.equinox = wcs, equinox
+    def __init__(
+        self, wcs: Any, size_px: tuple[int, int], equinox: Equinox | None
+    ) -> None:
+        self.wcs, self.size_px, self.equinox = wcs, size_px, equinox
 
     def sky(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places of pixels ``(n,)``."""
@@ -54,12 +59,15 @@ class _Solution:
         places = np.broadcast_arrays(ra_deg, dec_deg)
         shape = places[0].shape
         flat = [np.ravel(one) for one in places]
-        px = self.wcs.all_world2pix(*flat, 1, quiet=True)
-        return np.reshape(px[0], shape), np.reshape(px[1], shape)
+        x, y = self.wcs.all_world2pix(*flat, 1, quiet=True)
+        # distortion is known within the frame; far outside its terms run away
+        wild = ~(np.hypot(x, y) < _FARTHEST * hypot(*self.size_px))
+        x, y = (np.where(wild, np.nan, one) for one in (x, y))
+        return np.reshape(x, shape), np.reshape(y, shape)
 
 
-def _frame(solution: _Solution, size_px: tuple[int, int]) -> Frame:
-    width, height = size_px
+def _frame(solution: _Solution) -> Frame:
+    width, height = solution.size_px
     x, y = (width + 1) / 2.0, (height + 1) / 2.0
     ra, dec = solution.sky(np.array([x, x + 1.0, x]), np.array([y, y, y + 1.0]))
     if not np.isfinite([*ra, *dec]).all():
