@@ -190,8 +190,6 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
     Limits may lie on each other: gaps of a broken line are the panel's own, so that it
     shows on a solid one without colour.
     """
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
-
     colours = (palette.strong, palette.second, palette.ink)
     for limit, (style, width), colour in zip(
         limits, LIMIT_STYLES, colours, strict=False
@@ -206,13 +204,7 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
             drawstyle="steps-mid",
             label=plain(limit.label, 30),
         )
-    axes.set_yscale("log")
-    if _spread(limits) < _FEW:
-        axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda s, _: shutter_words(s)))
-    axes.yaxis.set_minor_formatter(NullFormatter())
-    axes.margins(y=0.15)
-    _named(axes, "shutter, s")
+    _shutter_axis(axes, limits)
     axes.legend(
         fontsize=SMALL,
         ncols=len(limits),
@@ -225,6 +217,19 @@ def shutter_panel(axes: Axes, palette: Palette, limits: Sequence[Limit]) -> None
         handlelength=2.2,
         columnspacing=1.0,
     )
+
+
+def _shutter_axis(axes: Axes, limits: Sequence[Limit]) -> None:
+    """A logarithmic axis with shutters as on a camera."""
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
+    axes.set_yscale("log")
+    if _spread(limits) < _FEW:
+        axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda s, _: shutter_words(s)))
+    axes.yaxis.set_minor_formatter(NullFormatter())
+    axes.margins(y=0.15)
+    _named(axes, "shutter, s")
 
 
 def _spread(limits: Sequence[Limit]) -> float:

@@ -1,5 +1,6 @@
 """Charts as they are asked for: by the data handed over and by the file that opens."""
 
+import os
 import subprocess
 import sys
 from importlib.resources import files
@@ -172,6 +173,20 @@ def test_matplotlib_is_loaded_only_for_a_chart(tmp_path):
         [sys.executable, "-c", code], capture_output=True, cwd=tmp_path, timeout=120
     )
     assert done.returncode == 0, done.stderr
+
+
+def test_no_screen_is_needed(tmp_path):
+    """Nor is one looked for, though a window is what matplotlib was told to open."""
+    path = tmp_path / "sky.png"
+    env = {k: v for k, v in os.environ.items() if "DISPLAY" not in k}
+    done = subprocess.run(
+        [sys.executable, "-m", "passes", "tonight", "--demo", "--chart", str(path)],
+        capture_output=True,
+        env={**env, "MPLBACKEND": "tkagg"},
+        timeout=120,
+    )
+    assert done.returncode == 0, done.stderr
+    assert path.read_bytes().startswith(OPENINGS["png"])
 
 
 # --- the sky -----------------------------------------------------------------------

@@ -232,7 +232,8 @@ def test_a_plan_s_frames_are_flipped_at_the_meridian():
     from passes.forecast import Request, build
     from passes.plans import read_plan_text
     from passes.registry import Registry
-    from passes_plugins.sheet.gathering import Wishes, gather
+    from passes_plugins.sheet.gathering import gather
+    from passes_plugins.sheet.records import Wishes
 
     services = build(
         Request(demo=True), Registry.from_entry_points(only=["passes"]), Config()
@@ -287,3 +288,36 @@ def test_what_cannot_be_written_is_refused_before_any_work(tmp_path, name, monke
     assert result.exit_code != 0
     assert len(result.stderr.strip().splitlines()) <= 2
     assert "night" in result.stderr
+
+
+def test_a_long_real_night_stays_under_two_megabytes(real_data, tmp_path):
+    """Everything at once: 40 passes, six cards, a whole night of subs, two rigs."""
+    night = "2025-09-20"
+    plan = tmp_path / "plan.toml"
+    plan.write_text(
+        "[session]\nrig = 'field'\nstart = 2025-09-20T20:30:00Z\nsubs = 150\n"
+        "exposure_s = 180\n[overheads]\ndownload_s = 5\n"
+        "[target]\nname = 'NGC 1499'\nra_deg = 60.8\ndec_deg = 36.4\n"
+    )
+    config = tmp_path / "config.toml"
+    rigs = files("passes") / "data" / "demo" / "rigs.toml"
+    config.write_text(rigs.read_text("utf-8"), encoding="utf-8")
+    elements = str(real_data / f"active_{night}.tle.gz")
+    path = tmp_path / "night.html"
+    result = CliRunner().invoke(
+        cli,
+        [
+            *("sheet", "--config", str(config), "--at", "37.1,-3.4,1900"),
+            *("--elements", elements, "--date", night, "--plan", str(plan)),
+            *("--rig", "long", "--rig", "wide", "--limit", "40", "--cards", "6"),
+            *("--output", str(path)),
+        ],
+        prog_name="passes",
+    )
+    assert result.exit_code == 0, result.output
+    text = path.read_text(encoding="utf-8")
+    assert len(text.encode()) < 2_000_000
+    kinds = pictured(text)
+    assert kinds.count("pass") == 12
+    assert {"sky", "night", "session", "frame"} <= set(kinds)
+    assert "28 passes worth less are not drawn" in text

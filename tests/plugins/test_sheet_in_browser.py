@@ -113,3 +113,60 @@ def test_on_paper_it_is_black_on_white(browser, pages):
         assert page.pdf(format="A4").startswith(b"%PDF")
     finally:
         page.close()
+
+
+LETTERS = """
+[...document.querySelectorAll('svg')].flatMap(svg => {
+  const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+  return [...svg.querySelectorAll('text')].map(
+    text => scale * parseFloat(getComputedStyle(text).fontSize));
+})
+"""
+
+
+@pytest.mark.parametrize("name", ["light", "red"])
+def test_letters_in_pictures_can_be_read_on_a_phone(browser, pages, name):
+    """Nothing under 9.5 pixels of a phone 390 wide (common practice, no source)."""
+    page, _ = opened(browser, pages / f"{name}.html", 390)
+    try:
+        sizes = page.evaluate(LETTERS)
+        assert len(sizes) > 200
+        assert min(sizes) >= 9.5
+        alone = page.evaluate(
+            "[...document.querySelectorAll('section > figure svg')]"
+            ".map(s => s.getBoundingClientRect().width)"
+        )
+        assert min(alone) >= 390 - 2 * 13
+    finally:
+        page.close()
+
+
+def test_links_lead_to_sections_of_the_page_itself(browser, pages):
+    page, done = opened(browser, pages / "light.html", 390)
+    try:
+        links = page.locator("nav a")
+        assert links.count() >= 6
+        for i in range(links.count()):
+            target = links.nth(i).get_attribute("href")
+            assert page.locator(target).count() == 1
+            links.nth(i).click()
+        assert [one for one in done if "#" not in one] == []
+    finally:
+        page.close()
+
+
+def test_no_words_of_a_picture_are_wider_than_it(browser, pages):
+    """In whatever letters the browser has: they may be other than matplotlib's."""
+    page, _ = opened(browser, pages / "light.html", 390)
+    try:
+        beyond = page.evaluate(
+            "[...document.querySelectorAll('svg')].flatMap(svg => {"
+            " const box = svg.getBoundingClientRect();"
+            " return [...svg.querySelectorAll('text')].filter(text => {"
+            "  const own = text.getBoundingClientRect();"
+            "  return own.left < box.left - 1 || own.right > box.right + 1;"
+            " }).map(text => text.textContent); })"
+        )
+        assert beyond == []
+    finally:
+        page.close()

@@ -99,8 +99,9 @@ def command(
       passes sheet --demo --theme red --rig long --output night.html
       passes sheet --site ridge --plan m81.toml --schedule night.jsonl --output n.html
     """
-    from passes_plugins.sheet.gathering import Wishes, gather
+    from passes_plugins.sheet.gathering import gather
     from passes_plugins.sheet.page import page
+    from passes_plugins.sheet.records import Wishes
 
     plan = _plan(services, plan_path)
     if plan is not None:

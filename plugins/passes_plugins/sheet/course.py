@@ -8,11 +8,11 @@ from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from passes.tables import clock, step_s
-from passes_plugins.sheet import wording
+from passes_plugins.sheet import telling, wording
 from passes_plugins.sheet.steps import entries
 
 if TYPE_CHECKING:
-    from passes_plugins.sheet.gathering import Sheet
+    from passes_plugins.sheet.records import Sheet
 
 #: When, what, and how in lines.
 Happening = tuple[datetime, str, list[str]]
@@ -61,7 +61,7 @@ def _events(sheet: Sheet, local: tzinfo) -> Iterator[Happening]:
             if "words" in event.details:
                 yield event.start, str(event.details["words"]), []
                 continue
-            said = wording.event_words(event, local)["said"]
+            said = telling.event_words(event, local)["said"]
             yield event.start, event.subject, [f"{one.kind}; {said}".rstrip("; ")]
 
 

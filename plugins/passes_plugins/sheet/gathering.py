@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,22 +13,20 @@ from passes.errors import PassesError
 from passes.model import (
     Advice,
     Event,
-    Night,
     Note,
     Passage,
     Report,
     Rig,
     Session,
-    Site,
     Span,
     Step,
     Sub,
     Track,
 )
+from passes_plugins.sheet.records import Card, Elements, Sheet, Wishes
 
 if TYPE_CHECKING:
     from passes.contributions import Services
-    from passes.model.answers import Picture
     from passes.plans import Plan
 
 
@@ -37,82 +34,14 @@ if TYPE_CHECKING:
 _SCHEDULE, _TRANSIT, _STRIP = "schedule", "transit", "transit-strip"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wishes:
-    """What the person wants on the page; pictures are drawn for ``rigs``."""
-
-    limit: int = 12
-    cards: int = 3
-    transit_days: int = 7
-    plan: Plan | None = None
-    rigs: tuple[Rig, ...] = ()
-    schedule: Sequence[Step] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Elements:
-    """What the predictions rest on."""
-
-    objects: int
-    classes: dict[str, int]
-    median_age_days: float
-    oldest_age_days: float
-    left_out: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Card:
-    """One of the passes most worth it, its path, and how to shoot it."""
-
-    passage: Passage
-    track: Track
-    advice: tuple[Advice, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """Everything on the page; what is missing is empty."""
-
-    site: Site
-    night: Night
-    window: Span
-    made: datetime
-    demo: bool
-    elements: Elements | None
-    passages: tuple[Passage, ...]
-    tracks: tuple[Track, ...]
-    worth: tuple[float, ...]
-    cards: tuple[Card, ...]
-    subs: tuple[Sub, ...] = ()
-    reports: tuple[Report, ...] = ()
-    transits: tuple[Event, ...] = ()
-    transit_notes: tuple[Note, ...] = ()
-    transit_pictures: tuple[Picture, ...] = ()
-    transit_days: int = 0
-    schedule: tuple[Step, ...] = ()
-    schedule_notes: tuple[Note, ...] = ()
-    schedule_given: bool = False
-    rigs: tuple[Rig, ...] = ()
-    problems: tuple[str, ...] = ()
-
-    def best(self, most: int) -> list[int]:
-        """Which passes are worth most, as many as that, in order of time."""
-        order = sorted(range(len(self.worth)), key=lambda i: -self.worth[i])
-        return sorted(order[:most])
-
-
 def gather(services: Services, wishes: Wishes) -> Sheet:
     """Ask for everything; what cannot be had becomes a problem named on the page."""
     problems: list[str] = []
-    worth = list(services.worth_seeing(wishes.limit))
-    passages = tuple(passage for passage, _ in worth)
-    tracks = {p.id: _track(services, p) for p in passages}
-    best = sorted(worth, key=lambda pair: -pair[1])[: wishes.cards]
-    session = _session(services, wishes.plan, problems)
-    reports = _reports(services, session, problems)
-    made = next((r for r in reports if r.kind == _SCHEDULE), Report(kind=_SCHEDULE))
-    transits = _transits(services, wishes, problems)
-    crossing = _once(transits)
+    parts = {
+        **_passes(services, wishes, problems),
+        **_told(services, wishes, problems),
+        **_crossing(services, wishes, problems),
+    }
     return Sheet(
         site=services.site,
         night=services.night,
@@ -120,31 +49,57 @@ def gather(services: Services, wishes: Wishes) -> Sheet:
         made=services.clock(),
         demo=services.demo,
         elements=_elements(services, problems),
-        passages=passages,
-        tracks=tuple(tracks[p.id] for p in passages),
-        worth=tuple(value for _, value in worth),
-        cards=tuple(
+        rigs=wishes.rigs,
+        **parts,
+        problems=tuple(dict.fromkeys(problems)),
+    )
+
+
+def _passes(services: Services, wishes: Wishes, problems: list[str]) -> dict[str, Any]:
+    """The passes worth it, and cards for the best of them, both in order of time."""
+    worth = list(services.worth_seeing(wishes.limit))
+    tracks = {passage.id: _track(services, passage) for passage, _ in worth}
+    best = sorted(worth, key=lambda pair: -pair[1])[: wishes.cards]
+    return {
+        "passages": tuple(passage for passage, _ in worth),
+        "tracks": tuple(tracks[passage.id] for passage, _ in worth),
+        "worth": tuple(value for _, value in worth),
+        "cards": tuple(
             Card(passage=p, track=tracks[p.id], advice=_advice(services, p, problems))
             for p, _ in sorted(best, key=lambda pair: pair[0].start)
         ),
-        subs=session.subs,
-        reports=tuple(
-            r
-            for r in reports
-            if r.kind != _SCHEDULE and (r.kind != _TRANSIT or not transits)
+    }
+
+
+def _told(services: Services, wishes: Wishes, problems: list[str]) -> dict[str, Any]:
+    """What reporters say of the session, and the schedule of it all."""
+    session = _session(services, wishes.plan, problems)
+    reports = _reports(services, session, problems)
+    made = next((r for r in reports if r.kind == _SCHEDULE), Report(kind=_SCHEDULE))
+    apart = {_SCHEDULE, _TRANSIT} if wishes.transit_days else {_SCHEDULE}
+    return {
+        "subs": session.subs,
+        "reports": tuple(r for r in reports if r.kind not in apart),
+        "schedule": tuple(wishes.schedule) or _steps(made),
+        "schedule_notes": () if wishes.schedule else made.notes,
+        "schedule_given": bool(wishes.schedule),
+    }
+
+
+def _crossing(
+    services: Services, wishes: Wishes, problems: list[str]
+) -> dict[str, Any]:
+    """Transits of the coming days, each once, with what can be drawn of it."""
+    reports = _transits(services, wishes, problems)
+    once = _once(reports)
+    return {
+        "transits": tuple(event for event, _ in once),
+        "transit_notes": _notes(reports),
+        "transit_pictures": tuple(
+            p for event, r in once for p in r.pictures if p.about == event.id
         ),
-        transits=tuple(event for event, _ in crossing),
-        transit_notes=_notes(transits),
-        transit_pictures=tuple(
-            p for event, r in crossing for p in r.pictures if p.about == event.id
-        ),
-        transit_days=wishes.transit_days,
-        schedule=tuple(wishes.schedule) or _steps(made),
-        schedule_notes=() if wishes.schedule else made.notes,
-        schedule_given=bool(wishes.schedule),
-        rigs=wishes.rigs,
-        problems=tuple(dict.fromkeys(problems)),
-    )
+        "transit_days": wishes.transit_days,
+    }
 
 
 def _track(services: Services, passage: Passage) -> Track:

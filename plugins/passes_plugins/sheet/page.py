@@ -7,13 +7,13 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from passes.tables import plain
-from passes_plugins.sheet import course, wording
+from passes_plugins.sheet import course, telling, wording
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
     from passes.contributions import Services
-    from passes_plugins.sheet.gathering import Sheet
+    from passes_plugins.sheet.records import Sheet
 
 #: Longer text from outside is cut.
 _LONGEST = 600
@@ -28,48 +28,66 @@ def page(sheet: Sheet, theme: str, services: Services) -> str:
 
     from passes_plugins.sheet.pictures import pictures
 
-    zone = wording.zone(sheet)
-    drawn = pictures(sheet, theme)
-    reports = _reports(sheet, zone, drawn["reports"])
-    order = course.order(sheet, zone)
+    values = _values(sheet, pictures(sheet, theme))
+    problems = tuple(dict.fromkeys((*sheet.problems, *services.problems)))
     return _template("page.html").render(
         sheet=sheet,
         theme=theme,
         style=Markup(_data("style.css")),
-        pictures=drawn,
-        heading=wording.heading(sheet),
-        facts=wording.facts(sheet, zone),
-        cards=[
-            {**wording.card(one, zone), "pictures": found}
-            for one, found in zip(sheet.cards, drawn["cards"], strict=True)
-        ],
-        rows=[wording.row(one, zone) for one in sheet.passages],
-        cut=wording.cut(sheet),
-        contents=wording.contents(sheet, reports, order),
-        reports=reports,
-        transits=[
-            {**wording.transit(e, zone), "pictures": drawn["transits"][e.id]}
-            for e in sheet.transits
-        ],
-        transit_notes=wording.remarks(sheet.transit_notes),
-        order=order,
-        order_title=wording.order_title(sheet),
-        order_notes=course.order_notes(sheet),
-        checklist=course.checklist(sheet),
-        cautions=course.cautions(sheet),
-        problems=tuple(dict.fromkeys((*sheet.problems, *services.problems))),
-        times=wording.times(sheet, zone),
+        problems=problems,
+        **values,
     )
+
+
+def _values(sheet: Sheet, drawn: dict[str, Any]) -> dict[str, Any]:
+    """Everything on the page in words, with the pictures that go with it."""
+    zone = wording.zone(sheet)
+    reports = _reports(sheet, zone, drawn["reports"])
+    order = course.order(sheet, zone)
+    return {
+        "pictures": drawn,
+        "heading": wording.heading(sheet),
+        "facts": wording.facts(sheet, zone),
+        "contents": wording.contents(sheet, reports, order),
+        "cards": _cards(sheet, zone, drawn["cards"]),
+        "rows": [wording.row(one, zone) for one in sheet.passages],
+        "cut": wording.cut(sheet),
+        "reports": reports,
+        "transits": _transits(sheet, zone, drawn["transits"]),
+        "transit_notes": telling.remarks(sheet.transit_notes),
+        "order": order,
+        "order_title": wording.order_title(sheet),
+        "order_notes": course.order_notes(sheet),
+        "checklist": course.checklist(sheet),
+        "cautions": course.cautions(sheet),
+        "times": wording.times(sheet, zone),
+    }
+
+
+def _cards(sheet: Sheet, zone: tzinfo, drawn: list[list[Any]]) -> list[dict[str, Any]]:
+    return [
+        {**wording.card(one, zone), "pictures": found}
+        for one, found in zip(sheet.cards, drawn, strict=True)
+    ]
+
+
+def _transits(
+    sheet: Sheet, zone: tzinfo, drawn: dict[str, list[Any]]
+) -> list[dict[str, Any]]:
+    return [
+        {**telling.transit(event, zone), "pictures": drawn[event.id]}
+        for event in sheet.transits
+    ]
 
 
 def _reports(
     sheet: Sheet, zone: tzinfo, drawn: dict[int, list[Any]]
 ) -> list[dict[str, Any]]:
     """The reports that say something, as sections of the page."""
-    told = [one for one in sheet.reports if wording.worth_a_section(one)]
+    told = [one for one in sheet.reports if telling.worth_a_section(one)]
     return [
         {
-            **wording.report(one, zone),
+            **telling.report(one, zone),
             "id": f"report-{n}",
             "pictures": drawn[id(one)],
         }

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from passes.charts.theme import Palette
-    from passes_plugins.sheet.gathering import Card, Sheet
+    from passes_plugins.sheet.records import Card, Sheet
 
 #: More paths than this on one disc cannot be told apart on a phone.
 _MOST_PATHS = 12

@@ -170,20 +170,7 @@ def _number(
     number: int,
 ) -> None:
     """The trail's number in a ring, and an arrow the way it goes."""
-    back = _AHEAD if part + 2.0 * _AHEAD < 1.0 else -2.0 * _AHEAD
-    tail, tip = along(way, [part + back, part + back + 0.04])
-    axes.annotate(
-        "",
-        xy=tuple(tip),
-        xytext=tuple(tail),
-        arrowprops={
-            "arrowstyle": "-|>",
-            "facecolor": palette.ink,
-            "edgecolor": palette.panel,
-            "mutation_scale": 13,
-            "lw": 0.6,
-        },
-    )
+    _arrow(axes, palette, way, part)
     x, y = along(way, part).tolist()
     axes.text(
         x,
@@ -200,6 +187,24 @@ def _number(
             "fc": palette.paper,
             "ec": palette.ink,
             "lw": 0.8,
+        },
+    )
+
+
+def _arrow(axes: Axes, palette: Palette, way: Way, part: float) -> None:
+    """A head ahead of a part of the way, or behind it near the end."""
+    back = _AHEAD if part + 2.0 * _AHEAD < 1.0 else -2.0 * _AHEAD
+    tail, tip = along(way, [part + back, part + back + 0.04])
+    axes.annotate(
+        "",
+        xy=tuple(tip),
+        xytext=tuple(tail),
+        arrowprops={
+            "arrowstyle": "-|>",
+            "facecolor": palette.ink,
+            "edgecolor": palette.panel,
+            "mutation_scale": 13,
+            "lw": 0.6,
         },
     )
 
