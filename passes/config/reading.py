@@ -14,7 +14,7 @@ from passes.model._frozen import hold_mapping
 Table = Mapping[str, Any]
 
 #: No list of sites and rigs is this long; a larger file is something else.
-_MAX_BYTES = 2 * 1024 * 1024
+_MAX_BYTES = 256 * 1024
 #: Nobody asks a source less often than once a year.
 _LONGEST_HOURS = 8784.0
 _SECTIONS = ("sites", "rigs", "sources", "plugins", "defaults")

@@ -200,8 +200,12 @@ def omm_text(catalogue: Catalogue) -> bytes:
     """Every row as one list of messages in JSON, a message a line."""
     import orjson
 
-    records = [orjson.dumps(record) for record in omm_records(catalogue)]
-    return b"[" + b",\n".join(records) + b"]\n"
+    text = bytearray(b"[")  # one buffer: each record's own keeps far more than its text
+    for record in omm_records(catalogue):
+        if len(text) > 1:
+            text += b",\n"
+        text += orjson.dumps(record)
+    return bytes(text + b"]\n")
 
 
 def _tidy(values: Floats, digits: int, there: Any, back: Any) -> Floats:

@@ -21,7 +21,7 @@ from passes.plans.damage import Damage
 #: The keys of a line.
 FIELDS = ("id", "event", "time", "subject", "catalog_number", "rig", "advice", "demo")
 #: No schedule is longer, bytes.
-MOST_BYTES = 64_000_000
+MOST_BYTES = 16_000_000
 _EVENTS: tuple[str, ...] = get_args(StepEvent)
 
 
@@ -112,7 +112,7 @@ def read_schedule_text(
     if isinstance(content, str):
         content = content.encode("utf-8", "surrogatepass")
     if len(content) > MOST_BYTES:
-        raise InputError(f"{where}: too long for a schedule (over 64 MB)")
+        raise InputError(f"{where}: too long for a schedule (over 16 MB)")
     damage = Damage(where)
     entries: list[Entry] = []
     for number, line in _lines(content.removeprefix(b"\xef\xbb\xbf"), damage):

@@ -14,7 +14,7 @@ from passes.model import Overheads, Target
 from passes.plans.reading import Table
 
 #: No plan lists more subs than this, no file is longer.
-MOST_SUBS, _MOST_BYTES = 20_000, 4_000_000
+MOST_SUBS, _MOST_BYTES = 20_000, 2_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ def read_plan(path: str | Path) -> Plan:
     except OSError as error:
         raise InputError(f"{path}: {error.strerror or error}") from error
     if len(content) > _MOST_BYTES:
-        raise InputError(f"{path}: too long for a plan (over 4 MB)")
+        raise InputError(f"{path}: too long for a plan (over 2 MB)")
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:

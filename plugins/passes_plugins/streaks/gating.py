@@ -16,7 +16,7 @@ from passes_plugins.streaks.document import iso
 
 #: What the list is, so that no other file is taken for one.
 _KIND, _VERSION = "gate list", 1
-_MOST_BYTES = 64_000_000
+_MOST_BYTES = 16_000_000
 #: No list reaches further: a year.
 _LONGEST_S = 366 * 86400.0
 #: Verdicts from which the gate may be closed, the mildest first.
@@ -226,7 +226,7 @@ def read_list(path: Path) -> GateList:
         with path.open("rb") as file:
             content = file.read(_MOST_BYTES + 1)
         if len(content) > _MOST_BYTES:
-            raise InputError(f"{path}: too long for a gate list (over 64 MB)")
+            raise InputError(f"{path}: too long for a gate list (over 16 MB)")
         document = orjson.loads(content)
         if document["kind"] != _KIND or document["version"] != _VERSION:
             raise ValueError("another kind of file")

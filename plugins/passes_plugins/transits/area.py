@@ -15,7 +15,7 @@ from passes.errors import InputError
 
 Floats = NDArray[np.float64]
 
-_MAX_BYTES = 16 * 1024 * 1024
+_MAX_BYTES = 4 * 1024 * 1024
 #: Objects within objects, deeper than any sensible file.
 _DEEPEST = 16
 
@@ -68,7 +68,7 @@ def read_area(path: Path, middle_deg: float) -> Area:
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from error
     if len(raw) > _MAX_BYTES:
-        raise InputError(f"{path}: larger than 16 MiB, too much for an area")
+        raise InputError(f"{path}: larger than 4 MiB, too much for an area")
     try:
         document = json.loads(raw.decode("utf-8-sig"))
     except RecursionError as error:
