@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -307,18 +308,34 @@ def _night(toll: Toll, folder: Path, unsure: str, count: int, rnd: Random) -> No
     command += ["--run", CAMERA, "--", "{id}", "x"]
     in_flight: set[str] = set()
     done = False
-    while not done:
+    while not done and toll.kills <= count:
         in_flight |= {name for name, word in _states(state).items() if word == "intent"}
+        grown = partial(_is_larger, state, _size(state))
         process = started(command, folder, CAMERA_LOG=str(log), CAMERA_BUSY="0.01")
-        enough = toll.kills >= count
-        done = _killed(process, None, 120.0 if enough else rnd.uniform(0.0, 1.2))
+        if toll.kills >= count:
+            done = _killed(process, None, 120.0)
+        elif rnd.randint(0, 3):  # while steps are given out, else anywhen
+            done = _killed(process, grown, rnd.uniform(0.0, 0.6))
+        else:
+            done = _killed(process, None, rnd.uniform(0.0, 1.2))
         if not done:
             toll.count(False)
+    if not done:
+        toll.kills -= 1
+        toll.fault("nothing was left to kill, and the night did not end")
     toll.after += 1
     _judge_night(toll, log, in_flight, unsure)
     told = (folder / "told").read_text()
     if in_flight and "not sure that this was done" not in told:
         toll.fault(f"{sorted(in_flight)} were in flight, and nobody was told")
+
+
+def _size(path: Path) -> int:
+    return path.stat().st_size if path.exists() else 0
+
+
+def _is_larger(path: Path, size: int) -> bool:
+    return _size(path) > size
 
 
 def _judge_night(toll: Toll, log: Path, in_flight: set[str], unsure: str) -> None:

@@ -152,6 +152,18 @@ def test_the_step_in_flight_is_told_and_decided(night, tmp_path, unsure):
     assert rehearsed(night, "--state", state)[1] == []
 
 
+def test_a_rehearsal_with_nothing_left_but_steps_in_flight_ends(night, tmp_path):
+    state = tmp_path / "state"
+    words = {"step-0": "done", "step-1": "done", "step-2": "intent", "step-3": "intent"}
+    lines = (
+        json.dumps({"id": name, "state": word, "rehearsal": True}) + "\n"
+        for name, word in words.items()
+    )
+    state.write_text("".join(lines))
+    code, given, _ = rehearsed(night, "--state", state, "--unsure", "repeat")
+    assert (code, [one["id"] for one in given]) == (0, ["step-2", "step-3"])
+
+
 def test_a_stop_is_done_however_late_when_its_start_was(tmp_path):
     path = written(tmp_path / "n.jsonl", steps([-300, -200, -100, -50]))
     state = tmp_path / "state"

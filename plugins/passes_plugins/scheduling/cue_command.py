@@ -270,6 +270,8 @@ def _clock(agenda: Agenda, memory: Memory, given: dict[str, Any]) -> Clock:
     if not given["rehearse"]:
         return RealClock()
     speed = given["speed"]
-    left = [i.due for i in agenda.items() if i.id not in memory.states]
+    over = {"done", "skipped"} | ({"intent"} if given["unsure"] == "skip" else set())
+    states = memory.states
+    left = [i.due for i in agenda.items() if states.get(i.id) not in over]
     first = min(left, default=0.0)
     return SimulatedClock(start=first - min(speed, 65.0), speed=speed)
