@@ -11,6 +11,7 @@ from astropy.io import fits
 from astropy.wcs import WCS
 
 from passes import field
+from passes.errors import InputError
 from passes_plugins.streaks import fits_files
 from passes_plugins.streaks.frames import Frame
 from passes_plugins.streaks.solution import wcs_of
@@ -122,10 +123,64 @@ def old_header() -> fits.Header:
     return header
 
 
+def untold_header() -> fits.Header:
+    """SIP terms, but a CTYPE that does not say so: they count all the same."""
+    header = sip_header()
+    header["CTYPE1"], header["CTYPE2"] = "RA---TAN", "DEC--TAN"
+    return header
+
+
+def swapped_header() -> fits.Header:
+    """Declination on the first axis of the sky."""
+    header = header_of(33.0, False, 40.0)
+    header["CTYPE1"], header["CTYPE2"] = "DEC--TAN", "RA---TAN"
+    header["CRVAL1"], header["CRVAL2"] = header["CRVAL2"], header["CRVAL1"]
+    for i in (1, 2):
+        one, two = header[f"CD1_{i}"], header[f"CD2_{i}"]
+        header[f"CD1_{i}"], header[f"CD2_{i}"] = two, one
+    return header
+
+
+def test_a_solution_with_declination_first() -> None:
+    frame = solved_frame(swapped_header())
+    assert frame is not None
+    assert (frame.ra_deg, frame.dec_deg) == pytest.approx((148.92, 40.0))
+    plain = solved_frame(header_of(33.0, False, 40.0))
+    assert plain is not None
+    assert frame.position_angle_deg == pytest.approx(plain.position_angle_deg)
+    assert frame.mirrored is plain.mirrored
+    x, y = frame.pixels(np.array([148.95]), np.array([40.02]))
+    there = plain.pixels(np.array([148.95]), np.array([40.02]))
+    assert (x[0], y[0]) == pytest.approx((there[0][0], there[1][0]), abs=1e-6)
+
+
+def test_nothing_is_said_on_stdout(capfd: pytest.CaptureFixture[str]) -> None:
+    """astropy remarks on odd headers where an answer is written."""
+    header = untold_header()
+    header["LONPOLE"] = 170.0  # no usual one: astropy's own reader
+    assert solved_frame(header) is not None
+    assert capfd.readouterr().out == ""
+
+
+def test_a_projection_nobody_knows_is_one_line() -> None:
+    header = header_of(0.0, False, 40.0)
+    header["CTYPE1"] = "RA---ZZZ"
+    with pytest.raises(InputError, match="its plate solution fails") as caught:
+        solved_frame(header)
+    assert "\n" not in str(caught.value)
+    assert ".c:" not in str(caught.value)
+
+
 @pytest.mark.parametrize(
     "header",
-    [header_of(33.0, True, 89.5), sip_header(), pc_header(), old_header()],
-    ids=["cd", "sip", "pc", "crota"],
+    [
+        header_of(33.0, True, 89.5),
+        sip_header(),
+        pc_header(),
+        old_header(),
+        untold_header(),
+    ],
+    ids=["cd", "sip", "pc", "crota", "untold"],
 )
 def test_a_solution_taken_quickly_is_the_one_astropy_reads(header: fits.Header) -> None:
     x, y = spread(np.random.default_rng(4))

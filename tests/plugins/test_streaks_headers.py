@@ -83,6 +83,11 @@ def test_a_date_and_a_time_apart() -> None:
     assert exposure_of(header, {}).start == at("21:00:00.5")
 
 
+def test_a_blank_for_the_t_is_read() -> None:
+    """Not FITS 4.0 (section 9.1.1), but there is one way to understand it."""
+    assert start(DATE_OBS="2025-09-13 21:00:01.5") == at("21:00:01.5")
+
+
 def test_an_offset_is_taken_at_its_word() -> None:
     assert start(DATE_OBS="2025-09-13T23:00:00+02:00") == at("21:00:00")
 

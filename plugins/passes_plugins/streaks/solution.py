@@ -7,9 +7,11 @@ handed to it as numbers instead.
 
 from __future__ import annotations
 
+import logging
 import re
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -30,9 +32,21 @@ def wcs_of(header: Any) -> Any:
     _check_orders(header)
     if _usual(header):
         return _direct(header)
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), _hushed():
         warnings.simplefilter("ignore")
         return WCS(header, naxis=2)
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keep astropy's own remarks off stdout, where they would stand in an answer."""
+    log = logging.getLogger("astropy")
+    level = log.level
+    log.setLevel(logging.ERROR)
+    try:
+        yield
+    finally:
+        log.setLevel(level)
 
 
 def _check_orders(header: Any) -> None:
@@ -48,8 +62,7 @@ def _usual(header: Any) -> bool:
     ctype = tuple(str(header.get(f"CTYPE{i}", "")).strip() for i in (1, 2))
     if ctype not in (_TANGENT, _SIP) or header.get("NAXIS", 2) != 2:
         return False
-    sip = "A_ORDER" in header or "B_ORDER" in header
-    if sip != (ctype == _SIP):
+    if ctype == _SIP and not _bent(header):
         return False
     if any(str(header.get(f"CUNIT{i}", "deg")).strip() != "deg" for i in (1, 2)):
         return False
@@ -58,15 +71,20 @@ def _usual(header: Any) -> bool:
     return not any(_UNUSUAL.match(key) for key in header)
 
 
+def _bent(header: Any) -> bool:
+    """Whether there are SIP terms; some programs forget to say so in CTYPE."""
+    return "A_ORDER" in header or "B_ORDER" in header
+
+
 def _direct(header: Any) -> Any:
     from astropy.wcs import WCS, Sip
 
     wcs = WCS(naxis=2)
-    wcs.wcs.ctype = [str(header[f"CTYPE{i}"]).strip() for i in (1, 2)]
+    wcs.wcs.ctype = list(_SIP if _bent(header) else _TANGENT)
     wcs.wcs.crpix = [float(header.get(f"CRPIX{i}", 0.0)) for i in (1, 2)]
     wcs.wcs.crval = [float(header.get(f"CRVAL{i}", 0.0)) for i in (1, 2)]
     wcs.wcs.cd = _matrix(header)
-    if "A_ORDER" in header:
+    if _bent(header):
         a, b = _terms(header, "A"), _terms(header, "B")
         wcs.sip = Sip(a, b, None, None, wcs.wcs.crpix)
     wcs.wcs.set()

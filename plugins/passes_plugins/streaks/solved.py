@@ -34,8 +34,9 @@ def solved_frame(header: Any, equinox: Equinox | None = None) -> Frame | None:
     try:
         wcs = wcs_of(header)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
-        said = str(error).splitlines() or [type(error).__name__]
-        raise InputError(f"its plate solution fails: {said[0][:120]}") from None
+        said = [line for line in str(error).splitlines() if line.strip()]
+        why = said[-1].strip()[:120] if said else type(error).__name__
+        raise InputError(f"its plate solution fails: {why}") from None
     return _frame(_Solution(wcs, size_of(header), equinox))
 
 
@@ -49,7 +50,7 @@ class _Solution:
 
     def sky(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places of pixels ``(n,)``."""
-        ra, dec = self.wcs.all_pix2world(x, y, 1)
+        ra, dec = self.wcs.all_pix2world(x, y, 1, ra_dec_order=True)
         return self.equinox.to_icrs(ra, dec) if self.equinox else (ra, dec)
 
     def pixels(self, ra_deg: Floats, dec_deg: Floats) -> tuple[Floats, Floats]:
@@ -59,7 +60,7 @@ class _Solution:
         places = np.broadcast_arrays(ra_deg, dec_deg)
         shape = places[0].shape
         flat = [np.ravel(one) for one in places]
-        x, y = self.wcs.all_world2pix(*flat, 1, quiet=True)
+        x, y = self.wcs.all_world2pix(*flat, 1, quiet=True, ra_dec_order=True)
         # distortion is known within the frame; far outside its terms run away
         wild = ~(np.hypot(x, y) < _FARTHEST * hypot(*self.size_px))
         x, y = (np.where(wild, np.nan, one) for one in (x, y))
