@@ -14,7 +14,8 @@ from passes_plugins.streaks.headers import number_of, text_of, value_of
 
 _DATE = re.compile(
     r"\s*(?P<date>\d{4}-\d{2}-\d{2})"
-    r"(?:[T ](?P<clock>\d{2}:\d{2}(?::\d{2}(?:\.\d*)?)?)(?P<zone>Z|[+-]\d{2}:?\d{2})?)?\s*\Z"
+    r"(?:[T ](?P<clock>\d{2}:\d{2}(?::\d{2}(?:\.\d*)?)?)"
+    r"(?P<zone>Z|[+-]\d{2}:?\d{2})?)?\s*\Z"
 )
 #: TAI − UTC by the date from which it holds (IERS Bulletin C).
 _LEAPS = (
@@ -119,7 +120,7 @@ def _starts(
         if value is None:
             continue
         text = str(value)
-        if key == "DATE-OBS" and ":" not in text:
+        if key == "DATE-OBS" and not {"T", ":"} & set(text):
             text = f"{text.strip()}T{_clock(header)}"
         time, resolution_s = _time(text, key, scale)
         back = timedelta(seconds=part * exposure_s)
