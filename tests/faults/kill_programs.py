@@ -11,17 +11,28 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from random import Random
 
 HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent)]
+
+from kill_archive import adding, fetching  # noqa: E402
+from kill_cues import cueing  # noqa: E402
+from kill_outputs import writing  # noqa: E402
+from killing import Toll  # noqa: E402
+
+KINDS: dict[str, Callable[[Path, int, Random], Toll]] = {
+    "adding": adding,
+    "fetching": fetching,
+    "writing": writing,
+    "cueing": cueing,
+}
 
 
 def main(given: Sequence[str]) -> int:
     """Kill what was asked for, and print a table."""
-    from killing import KINDS
-
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("kinds", nargs="*", choices=[*KINDS, []], help="all, if none")
     parser.add_argument("--kills", type=int, default=200, help="of each kind")
@@ -41,5 +52,4 @@ def main(given: Sequence[str]) -> int:
 
 
 if __name__ == "__main__":
-    sys.path[:0] = [str(HERE), str(HERE.parent)]
     sys.exit(main(sys.argv[1:]))

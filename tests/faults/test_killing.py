@@ -11,7 +11,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from killing import KINDS
+from kill_programs import KINDS
 
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32" or not hasattr(signal, "SIGKILL"),
