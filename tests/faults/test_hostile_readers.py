@@ -10,7 +10,7 @@ from xml.sax.saxutils import escape
 
 import pytest
 from click.testing import CliRunner
-from hostile.names import NAMES, core, harm
+from hostile.names import FEW, NAMES, core, harm
 from hostile.scene import records
 
 from passes.cli import cli
@@ -107,7 +107,7 @@ def test_an_ephemeris_names_its_object_harmlessly(label: str, fixtures: Path) ->
             assert core(segment.object_name) in core(NAMES[label])
 
 
-@pytest.mark.parametrize("label", NAMES)
+@pytest.mark.parametrize("label", FEW)
 def test_a_header_of_an_image_steers_no_terminal(
     label: str, fixtures: Path, tmp_path: Path
 ) -> None:
@@ -123,5 +123,4 @@ def test_a_header_of_an_image_steers_no_terminal(
         args = ["streaks", "--demo", "--subs", str(path), "--all", "--format", form]
         result = CliRunner(env={"COLUMNS": "80"}).invoke(cli, args, prog_name="passes")
         assert harm(result.output) == ""
-        assert result.exit_code in (0, 1, 2)
-        assert "unexpected" not in result.output
+        assert result.exit_code == 0, result.output

@@ -113,6 +113,12 @@ def _first_header(path: str) -> tuple[Any, bool]:
     raise ValueError("holds no image")
 
 
+#: Bytes that no header may hold (the standard allows ASCII 32 to 126) as others, so
+#: that an accent in one card does not cost the file.
+_PRINTABLE = bytes(
+    code if 32 <= code < 127 else ord(" ") if code < 128 else ord("?")
+    for code in range(256)
+)
 #: What belongs to a unit alone: its shape, its remarks, its plate solution.
 _OWN = re.compile(
     r"(SIMPLE|XTENSION|BITPIX|NAXIS\d*|EXTEND|[PG]COUNT|BZERO|BSCALE|CHECKSUM|DATASUM|"
@@ -148,7 +154,7 @@ def _next_header(stream: Any, number: int) -> Any:
         return None  # the end, or what was put behind it
     if not _END.search(text):
         raise EOFError
-    return fits.Header.fromstring(text.decode("ascii", "replace"))
+    return fits.Header.fromstring(text.translate(_PRINTABLE).decode("ascii"))
 
 
 def _pass_over(stream: Any, size: int, packed: bool) -> None:
