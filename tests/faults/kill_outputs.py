@@ -16,8 +16,8 @@ OUTPUTS = (
     ("csv", ("tonight", "--demo", "--output")),
     ("png", ("tonight", "--demo", "--chart")),
     ("ics", ("schedule", "--demo", "--object", "80001", "--output")),
-    ("html", ("sheet", "--demo", *_SHORT_SHEET, "--output")),
     ("jsonl", ("schedule", "--demo", "--object", "80001", "--output")),
+    ("html", ("sheet", "--demo", *_SHORT_SHEET, "--output")),
     ("txt", ("track", "--demo", "--output")),
     ("svg", ("track", "--demo", "--chart")),
 )
