@@ -9,8 +9,7 @@ from typing import Any
 
 from passes import contributions as c
 from passes.forecast.brightness import guess
-from passes.model import Advice, Report
-from passes.model.answers import Picture
+from passes.model import Advice, Picture, Report
 from passes.registry import Provided, Registry, ask
 
 #: The brightness model used when nobody names one.

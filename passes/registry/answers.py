@@ -104,7 +104,7 @@ def _report(item: c.SessionReporter, request: c.SessionBriefing, answer: Any) ->
 
 
 def _check_pictures(answer: Advice | Report, asks: str) -> None:
-    from passes.model.answers import Picture
+    from passes.model import Picture
 
     for one in answer.pictures:
         _want(one, Picture, f"{asks}: pictures")

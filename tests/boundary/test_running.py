@@ -11,8 +11,7 @@ from passes import contributions as c
 from passes import testing as kit
 from passes.errors import PluginFailed, UnknownName
 from passes.forecast.guard import reports_from
-from passes.model import Report
-from passes.model.answers import Picture
+from passes.model import Picture, Report
 from passes.registry import Origin, Provided, Registry, ask
 
 Load = Callable[..., Registry]

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from passes.cli import cli
-from passes.model import Event, Note, Report
+from passes.model import Event, Note, Picture, Report
 from passes.testing import FakeServices, sightings
 
 EVIL = "<img src=x onerror=alert(1)>"
@@ -253,7 +253,6 @@ def test_a_plan_s_frames_are_flipped_at_the_meridian():
 def test_a_page_of_too_many_pictures_says_how_many_are_missing():
     from passes.charts.paper import new_figure
     from passes.charts.theme import palette
-    from passes.model.answers import Picture
     from passes_plugins.sheet.pictures import Album
 
     picture = Picture(
@@ -267,7 +266,6 @@ def test_a_page_of_too_many_pictures_says_how_many_are_missing():
 
 
 def test_a_picture_that_a_plugin_cannot_draw_leaves_the_page_whole():
-    from passes.model.answers import Picture
 
     lost = Picture(name="lost", described="Lost.", draw=lambda colours: None)
     report = Report(

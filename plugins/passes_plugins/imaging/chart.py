@@ -12,8 +12,7 @@ import numpy as np
 
 from passes.charts.clockface import clock, zone_of
 from passes.charts.passline import Course, Limit, Shooting, pass_chart
-from passes.model import Passage, Span
-from passes.model.answers import Picture
+from passes.model import Passage, Picture, Span
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from passes.model import Picture
 from passes_plugins.sheet import wording
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class Album:
         self.palette, self.left_out = palette, 0
         self._room, self._count = most_bytes, 0
 
-    def add(self, picture: Any) -> Markup | None:
+    def add(self, picture: Picture) -> Markup | None:
         """One picture; None where it cannot be drawn or the page would be too big."""
         from markupsafe import Markup
 
@@ -53,7 +54,7 @@ class Album:
         # Our own markup, made by matplotlib, which escapes the text in it.
         return Markup(text)
 
-    def all(self, pictures: Iterable[Any]) -> list[Markup]:
+    def all(self, pictures: Iterable[Picture]) -> list[Markup]:
         """Those of several that can be had."""
         found = (self.add(one) for one in pictures)
         return [one for one in found if one is not None]
@@ -93,10 +94,9 @@ def _scene(sheet: Sheet) -> Any:
     )
 
 
-def _sky(sheet: Sheet) -> Any:
+def _sky(sheet: Sheet) -> Picture:
     """The sky with the passes of the page."""
     from passes.charts.evening import sky_chart
-    from passes.model.answers import Picture
 
     shown = sheet.best(_MOST_PATHS)
     tracks = [sheet.tracks[i] for i in shown]
@@ -116,10 +116,9 @@ def _sky(sheet: Sheet) -> Any:
     )
 
 
-def _night(sheet: Sheet) -> Any:
+def _night(sheet: Sheet) -> Picture:
     """The course of the night."""
     from passes.charts.evening import MOST_BARS, timeline_chart
-    from passes.model.answers import Picture
 
     shown = [sheet.passages[i] for i in sheet.best(MOST_BARS)]
     words = "; ".join(f"{k}: {v}" for k, v in wording.lights(sheet))
@@ -135,16 +134,15 @@ def _night(sheet: Sheet) -> Any:
     )
 
 
-def _of_card(sheet: Sheet, card: Card) -> list[Any]:
+def _of_card(sheet: Sheet, card: Card) -> list[Picture]:
     """What advisers draw of a pass with the rigs named; else the pass alone."""
     names = [rig.name for rig in sheet.rigs]
     found = [p for a in card.advice if a.rig in names for p in a.pictures]
     return found or [_pass(sheet, card)]
 
 
-def _pass(sheet: Sheet, card: Card) -> Any:
+def _pass(sheet: Sheet, card: Card) -> Picture:
     from passes.charts.passline import Course, pass_chart
-    from passes.model.answers import Picture
 
     course = Course(
         site=sheet.site,

@@ -13,6 +13,7 @@ from passes.model import (
     Night,
     Note,
     Passage,
+    Picture,
     Report,
     Rig,
     Site,
@@ -23,7 +24,6 @@ from passes.model import (
 )
 
 if TYPE_CHECKING:
-    from passes.model.answers import Picture
     from passes.plans import Plan
 
 

@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from passes.charts.clockface import clock, zone_of
-from passes.model.answers import Picture
+from passes.model import Picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -9,7 +9,7 @@ from math import nan
 from typing import TYPE_CHECKING
 
 from passes.errors import PassesError
-from passes.model.answers import Picture
+from passes.model import Picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
