@@ -165,7 +165,7 @@ def _marks(
             continue
         paths = Paths(one.every)
         for frame, some in _by_frame(one.look.subs, frames):
-            stays, crossings = met(one, paths, frame, site)
+            stays, crossings = met(one, paths, frame, site, some)
             if not crossings:
                 continue
             pairs = _pairs(some, crossings, stays, paths.origin, frame, site, choices)

@@ -74,7 +74,7 @@ def pairs_of(
     the crossing into the open shutter, times ``sideways``, that of the path to lead
     through the frame at all.
     """
-    reach = 5.0 * np.hypot(sigma_s, jitter.max(initial=0.0)) + 1e-3
+    reach = _room_s(sigma_s, float(jitter.max(initial=0.0)))
     low = np.searchsorted(closes_s, entry_s - reach)
     high = np.searchsorted(opens_s, exit_s + reach)
     count = np.maximum(high - low, 0)
@@ -116,13 +116,32 @@ def across_rad(crossings: Sequence[Crossing], site: Site) -> Floats:
 
 
 def met(
-    found: Found, paths: Paths, frame: Frame, site: Site
+    found: Found, paths: Paths, frame: Frame, site: Site, subs: Sequence[Sub] = ()
 ) -> tuple[Stays, list[Crossing]]:
-    """Stays in a frame of a look, or beside it within their errors; whose they are."""
+    """Stays in a frame of a look, or beside it within their errors; whose they are.
+
+    Of crossings near the times of ``subs`` only, where such are given.
+    """
     every = found.every
-    aside = np.radians(frame.loose_deg) + _ASIDE * across_rad(every, site)
-    stays = paths.stays(found, frame, aside)
+    some = _near(paths, frame, subs) if subs else np.arange(len(every))
+    across = across_rad([every[i] for i in some.tolist()], site)
+    aside = np.radians(frame.loose_deg) + _ASIDE * across
+    stays = paths.stays(found, frame, some, aside)
     return stays, [every[i] for i in stays.which.tolist()]
+
+
+def _near(paths: Paths, frame: Frame, subs: Sequence[Sub]) -> Ints:
+    """The crossings that may touch one of these subs."""
+    opens = [(sub.start - paths.origin).total_seconds() for sub in subs]
+    closes = [at + sub.exposure_s for at, sub in zip(opens, subs, strict=True)]
+    jitter = max(jitter_s(sub) for sub in subs)
+    own = np.hypot(paths.sigma_s, _EVEN * frame.loose_deg / paths.rate_deg_s)
+    return paths.between(min(opens), max(closes), _room_s(own, jitter))
+
+
+def _room_s(sigma_s: Floats, jitter: float) -> Floats:
+    """Beyond so many seconds no chance is worth a look."""
+    return np.asarray(5.0 * np.hypot(sigma_s, jitter) + 1e-3)
 
 
 def time_sigma_s(crossings: Sequence[Crossing], frame: Frame) -> Floats:

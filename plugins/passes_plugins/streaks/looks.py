@@ -15,6 +15,7 @@ from passes.model import Crossing, LineOfSight, Session, Span, Sub
 from passes_plugins.streaks.frames import Frame
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 #: Subs further apart than this are searched in windows of their own, seconds.
 _APART_S = 7200.0
@@ -199,7 +200,10 @@ class Stays:
 
 
 class Paths:
-    """The three known places of each crossing, as arrays ``(m, 3)``."""
+    """The three known places of each crossing, as arrays ``(m, 3)``.
+
+    ``sigma_s`` is that of its time, ``rate_deg_s`` how fast it goes, ``(m,)`` each.
+    """
 
     def __init__(self, crossings: Sequence[Crossing]) -> None:
         moments = [(c.entry, c.closest, c.exit) for c in crossings]
@@ -209,27 +213,34 @@ class Paths:
         )
         self.ra_deg = np.array([[p.ra_deg for p in row] for row in moments])
         self.dec_deg = np.array([[p.dec_deg for p in row] for row in moments])
+        self.sigma_s = np.nan_to_num([c.timing_sigma_s for c in crossings])
+        self.rate_deg_s = np.maximum([c.angular_rate_deg_s for c in crossings], 1e-9)
 
-    def stays(self, found: Found, frame: Frame, aside: Floats) -> Stays:
+    def between(self, opens_s: float, closes_s: float, room_s: Floats) -> Ints:
+        """Which crossings a stretch of time may meet, each given so much room."""
+        late = self.time_s[:, 0] - room_s < closes_s
+        return np.flatnonzero(late & (self.time_s[:, 2] + room_s > opens_s))
+
+    def stays(self, found: Found, frame: Frame, some: Ints, aside: Floats) -> Stays:
         """Crossings of a look's frame, and those that pass it within ``aside``.
 
-        ``aside`` is ``(m,)`` in the tangent plane, one for each of ``found.every``.
+        ``some`` of ``found.every`` are looked at; ``aside`` is theirs, in the plane.
         """
-        inside = np.arange(len(found.crossings))
+        inside = some[some < len(found.crossings)]
         if found.look.exact:
             ra, dec = self.ra_deg[inside, ::2], self.dec_deg[inside, ::2]
             times = self.time_s[inside]
             own = _stays(inside, times[:, 0], times[:, 2], ra, dec, frame)
         else:
-            own = self.through(frame)
-        others = np.setdiff1d(np.arange(len(self.time_s)), own.which)
-        return own.joined(self.through(frame, others, aside[others]))
+            own = self.through(frame, some)
+        other = ~np.isin(some, own.which)
+        return own.joined(self.through(frame, some[other], aside[other]))
 
     def through(
         self,
         frame: Frame,
-        which: NDArray[np.int64] | None = None,
-        aside: Floats | float = 0.0,
+        which: Ints | None = None,
+        aside: Floats | None = None,
     ) -> Stays:
         """The part of some crossings that lies in a frame, or within aside of it."""
         some = np.arange(len(self.time_s)) if which is None else which
@@ -237,7 +248,8 @@ class Paths:
         middle, half, path_right, path_up = plane.parabolas(
             self.time_s[some], right, up
         )
-        wide, high = (np.full(some.size, value) + aside for value in frame.halves)
+        room = np.zeros(some.size) if aside is None else aside
+        wide, high = (value + room for value in frame.halves)
         first, last = plane.stay_in(path_right, path_up, wide, high)
         inside = np.flatnonzero(np.isfinite(first))
         u = np.stack([first, last], axis=-1)[inside]
@@ -246,7 +258,7 @@ class Paths:
             plane.at(path_up[inside, np.newaxis], u),
         )
         time_s = middle[inside, np.newaxis] + half[inside, np.newaxis] * u
-        beside = which is not None
+        beside = aside is not None
         return _stays(some[inside], time_s[:, 0], time_s[:, 1], ra, dec, frame, beside)
 
 

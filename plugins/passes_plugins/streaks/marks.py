@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import lru_cache
 from math import nan
 from typing import Literal
 
@@ -126,13 +127,14 @@ def verdicts_of(
 
 def sizes_of(crossings: Sequence[Crossing], choices: Choices) -> Floats:
     """Lengths of the objects in metres, ``(m,)``; nan where no table has them."""
-    own = read_size_file(choices.sizes)
-    known: dict[int, float] = {}
-    for one in crossings:
-        if one.catalog_number not in known:
-            size = size_in(own, one.catalog_number, one.name)
-            known[one.catalog_number] = nan if size is None else size.length_m
-    return np.array([known[one.catalog_number] for one in crossings])
+    table = choices.sizes
+    return np.array([_length_m(table, c.catalog_number, c.name) for c in crossings])
+
+
+@lru_cache(maxsize=100_000)
+def _length_m(table: str, number: int, name: str) -> float:
+    size = size_in(read_size_file(table), number, name)
+    return nan if size is None else size.length_m
 
 
 @dataclass(frozen=True, slots=True, eq=False)
