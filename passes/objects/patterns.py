@@ -47,5 +47,16 @@ class Patterns:
 
 
 def _expression(pattern: str) -> str:
-    wild = {"*": ".*", "?": "."}
-    return "".join(wild.get(letter) or re.escape(letter) for letter in pattern)
+    """Each part where it first fits, and never tried anywhere else.
+
+    Without that, a pattern of many ``*`` takes for ever on a long name.
+    """
+    first, *rest = ("".join(map(_letter, part)) for part in re.split(r"\*+", pattern))
+    if not rest:
+        return first
+    *middle, last = rest
+    return first + "".join(f"(?>.*?{part})" for part in middle) + f".*{last}"
+
+
+def _letter(letter: str) -> str:
+    return "." if letter == "?" else re.escape(letter)
