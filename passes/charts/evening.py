@@ -80,7 +80,8 @@ def sky_chart(
 
     ``left_out`` says how many passes are not drawn.
     """
-    remarks = _remarks(scene, east, left_out)
+    moon = _moon(scene, tracks)
+    remarks = _remarks(scene, east, moon[2] if moon else "", left_out)
     below_in = height_in(len(tracks), remarks)
     figure, disc, below = sky_figure(palette, east, below_in)
     if scene.site.horizon:
@@ -89,7 +90,8 @@ def sky_chart(
     paths = [_path(one, i + 1, scene.zone) for i, one in enumerate(tracks)]
     for path in paths:
         draw_line(disc, path)
-    _moon(disc, scene, tracks)
+    if moon is not None:
+        disc.moon(*moon[:2], "Moon")
     _suns(disc, scene, tracks)
     for path in paths:
         draw_number(disc, path)
@@ -206,8 +208,11 @@ def _suns(disc: SkyDisc, scene: Scene, tracks: Sequence[Track]) -> None:
             disc.glow(max(suns)[1], words)
 
 
-def _moon(disc: SkyDisc, scene: Scene, tracks: Sequence[Track]) -> None:
-    """The Moon at the first pass that it is up for."""
+def _moon(scene: Scene, tracks: Sequence[Track]) -> tuple[float, float, str] | None:
+    """Azimuth and altitude of the Moon at the first pass that it is up for, and when.
+
+    None where it is up for none of them.
+    """
     from passes.sky import moon_altaz
 
     for track in tracks:
@@ -215,9 +220,9 @@ def _moon(disc: SkyDisc, scene: Scene, tracks: Sequence[Track]) -> None:
         altitude, azimuth = moon_altaz(scene.site, when, [0.0])
         if float(altitude[0]) > 0.0:
             lit = 100.0 * scene.night.moon_illuminated
-            words = f"Moon {lit:.0f} %, {clock(when, scene.zone)}"
-            disc.moon(float(azimuth[0]), float(altitude[0]), words)
-            return
+            words = f"Moon at {clock(when, scene.zone)}, {lit:.0f} % lit"
+            return float(azimuth[0]), float(altitude[0]), words
+    return None
 
 
 def sun_altaz(site: Site, when: datetime) -> tuple[float, float]:
@@ -231,16 +236,16 @@ def sun_altaz(site: Site, when: datetime) -> tuple[float, float]:
     return float(np.degrees(np.arcsin(up))), azimuth
 
 
-def _remarks(scene: Scene, east: East, left_out: int) -> list[str]:
+def _remarks(scene: Scene, east: East, moon: str, left_out: int) -> list[str]:
     """How the disc is to be held, and what stands on it beside paths."""
     held = "as on a map" if east == "right" else "as overhead, north away from you"
     words = [
         f"East is {east}, {held}",
         "dots: times; arrow: the way it goes",
-        f"times {zone_words(scene.window.start, scene.zone)}",
+        "shaded side: the Sun's glow",
     ]
-    if scene.site.horizon:
-        words.append("hatched rim: the site's horizon")
-    if left_out:
-        words.append(f"{left_out} passes worth less are not drawn")
+    words += ["hatched rim: the site's horizon"] if scene.site.horizon else []
+    words += [moon] if moon else []
+    words += [f"times {zone_words(scene.window.start, scene.zone)}"]
+    words += [f"{left_out} passes worth less are not drawn"] if left_out else []
     return words

@@ -142,7 +142,7 @@ def _dark_bands(
     if night.dark is not None:
         words = f"dark {clock(night.dark.start, zone)}–{clock(night.dark.end, zone)}"
     else:
-        words = plain(night.note, 70) or "never fully dark"
+        words = plain(night.note.split(";")[0], 40) or "never fully dark"
     middle = night.dark or night.nautical or window
     _words(axes, palette, middle, 0, words)
 

@@ -3,6 +3,8 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
+from datetime import date, timedelta
 from importlib.resources import files
 
 import numpy as np
@@ -245,6 +247,33 @@ def test_the_sun_stands_where_skyfield_has_it():
     planets.close()
     ours = evening.sun_altaz(place, when)
     assert ours == pytest.approx((altitude.degrees, azimuth.degrees), abs=0.05)
+
+
+def test_the_moon_is_on_the_disc_and_told_below():
+    """It stands where skyfield has it at the demo's first pass (see test_sky)."""
+    from passes.sky import moon_altaz
+
+    track = sightings.track()
+    figure = evening.sky_chart(palette("light"), scene(), [track])
+    when = track.start + timedelta(seconds=float(track.time_s[-1]) / 2)
+    altitude, azimuth = moon_altaz(site(), when, [0.0])
+    rings = lines(figure.axes[0], "moon")
+    said = " ".join(text.get_text() for text in figure.axes[1].texts)
+    assert bool(rings) == ("Moon at" in said) == (altitude[0] > 0.0)
+    for ring in rings:
+        expected = empty_disc().place(azimuth[0], altitude[0])
+        assert np.allclose(ring.get_xydata()[0], expected)
+
+
+def test_a_night_that_never_gets_dark_says_so_in_its_row():
+    from passes.sky import night as night_of
+
+    place = replace(site(), latitude_deg=78.0)
+    bright = night_of(place, date(2029, 6, 20))
+    scenery = evening.Scene(site=place, night=bright, window=bright.window)
+    figure = evening.timeline_chart(palette("light"), scenery, [])
+    said = [text.get_text() for text in figure.axes[0].texts]
+    assert "The Sun does not set" in said
 
 
 def test_names_are_text_in_a_figure(run):

@@ -1,11 +1,16 @@
 """Charts of streaks by the data handed to matplotlib."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from passes.charts.theme import palette
+from passes.cli import cli
 from passes_plugins.streaks.chart import frame_chart
 from passes_plugins.streaks.chart_of_session import session_chart
+from passes_plugins.streaks.chart_places import within
 from passes_plugins.streaks.summing import summary_of
 from passes_plugins.streaks.trails import trails_in
 
@@ -56,6 +61,58 @@ def test_the_list_names_every_trail_with_verdict_and_sub(assessment):
     words = ("DEMO MIRROR", "spoiled, sub 2", "removable, subs 92–94", "unlit, sub 30")
     for word in words:
         assert any(text.startswith(word) for text in said), word
+
+
+def test_numbers_stand_in_the_frame_and_apart(assessment):
+    figure = frame_chart(palette("light"), assessment)
+    frame = assessment.judged[0].frame
+    spots = np.array(
+        [t.get_position() for t in figure.axes[0].texts if t.get_text().isdigit()]
+    )
+    assert len(spots) == 10
+    assert ((spots > 0.0) & (spots < frame.size_px)).all()
+    apart = np.linalg.norm(spots[:, None] - spots, axis=2)
+    assert apart[np.triu_indices(10, 1)].min() > 0.03 * frame.size_px[0]
+
+
+def test_the_piece_of_a_way_in_the_frame(assessment):
+    frame = assessment.judged[0].frame
+    width, height = frame.size_px
+    level = np.full(2, 0.5 * height)
+    x, y = within((np.array([-width, 2.0 * width]), level), frame)
+    assert x == pytest.approx([0.5, width], abs=0.002 * width)
+    assert y == pytest.approx(level)
+    beside = np.array([-9.0, -5.0]), level
+    assert within(beside, frame) is beside
+
+
+def dithered(assessment, shift_deg):
+    """The same session with each sub's frame a little aside, and its own crossings."""
+    judged = []
+    for n, one in enumerate(assessment.judged):
+        frame = replace(one.frame, dec_deg=one.frame.dec_deg + (n % 2) * shift_deg)
+        marks = tuple(replace(m, crossing=replace(m.crossing)) for m in one.marks)
+        judged.append(replace(one, frame=frame, marks=marks))
+    return replace(assessment, judged=tuple(judged))
+
+
+def test_dithered_subs_have_one_trail_a_crossing(assessment):
+    frame = assessment.judged[0].frame
+    plain = trails_in(assessment, frame)
+    found = trails_in(dithered(assessment, 0.01), frame)
+    assert [one.subs for one in found] == [one.subs for one in plain]
+    elsewhere = trails_in(dithered(assessment, 5.0), frame)
+    assert len(elsewhere) < len(plain)
+
+
+def test_a_frame_with_few_trails_has_room_for_all_of_it(fixtures, tmp_path):
+    """Warnings are errors here: matplotlib warns where it finds no room."""
+    path = tmp_path / "frame.svg"
+    files = str(fixtures / "fits" / "0*.fits")
+    typed = ["streaks", "--demo", "--subs", files, "--rig", "field"]
+    result = CliRunner().invoke(cli, [*typed, "--chart", str(path)])
+    assert result.exit_code == 0, result.output
+    assert "DEMO MIRROR" in path.read_text("utf-8")
 
 
 def test_north_is_up_and_east_left_at_position_angle_0(assessment):

@@ -17,7 +17,7 @@ from passes.charts.paper import (
     plain,
     prepared,
 )
-from passes_plugins.streaks.chart_places import Way, along, compass, spread
+from passes_plugins.streaks.chart_places import Way, along, compass, spread, within
 from passes_plugins.streaks.trails import (
     Trail,
     frame_of_target,
@@ -45,7 +45,9 @@ LOOKS: dict[str, tuple[Any, float]] = {
     "unlit": ((0, (1, 4)), 1.3),
 }
 #: Heights, inches: a line of words, what stands around the frame.
-_LINE_IN, _AROUND_IN = 0.16, 1.0
+_LINE_IN, _AROUND_IN = 0.16, 1.1
+#: A list has room for so many lines at least.
+_FEWEST = 5.0
 _WIDTH_IN = 3.35
 #: How far beside its number a trail's arrow stands, as a part of the trail.
 _AHEAD = 0.07
@@ -65,7 +67,7 @@ def frame_chart(
     every = trails_in(found, frame)
     trails = most_harmful(every)
     words = _remarks(len(trails), len(every) - len(trails))
-    lines = 2 * len(trails) + words.count("\n") + 1.6
+    lines = _lines(trails, words)
     tall_in = _WIDTH_IN * frame.height_px / frame.width_px
     figure = new_figure(palette, tall_in + _AROUND_IN + _LINE_IN * lines)
     upper, lower = figure.subplots(
@@ -75,9 +77,10 @@ def frame_chart(
     ways = [_way(frame, one) for one in trails]
     for one, (x, y) in zip(trails, ways, strict=True):
         _line(upper, palette, one, x, y)
-    for number, at in enumerate(spread(ways, frame), 1):
-        _number(upper, palette, ways[number - 1], at, number)
-    compass(upper, palette, frame, ways)
+    seen = [within(way, frame) for way in ways]
+    for number, at in enumerate(spread(seen, frame), 1):
+        _number(upper, palette, seen[number - 1], at, number)
+    compass(upper, palette, frame, seen)
     _list(lower, palette, trails, zone_of(found.site.zone), words)
     rig = f", rig {judged.sub.rig}" if judged.sub.rig else ""
     headed(figure, palette, f"What crosses {judged.sub.target.name}{rig}", demo=demo)
@@ -209,6 +212,11 @@ def _arrow(axes: Axes, palette: Palette, way: Way, part: float) -> None:
     )
 
 
+def _lines(trails: list[Trail], words: str) -> float:
+    """How many lines the list and the remarks below it take."""
+    return max(2 * len(trails) + words.count("\n") + 1.6, _FEWEST)
+
+
 # --- the list ----------------------------------------------------------------------
 
 
@@ -218,8 +226,7 @@ def _list(
     """Number, line, time, name, magnitude, verdict and subs of each trail."""
     axes.set_axis_off()
     axes.set_xlim(0.0, 1.0)
-    lines = 2 * len(trails) + words.count("\n") + 1.6
-    axes.set_ylim(lines, 0.0)
+    axes.set_ylim(_lines(trails, words), 0.0)
     for row, one in enumerate(trails):
         _entry(axes, palette, one, row, zone)
     axes.text(

@@ -33,6 +33,18 @@ def along(way: Way, part: Any) -> Floats:
     return np.asarray(start + np.asarray(part)[..., np.newaxis] * (end - start))
 
 
+def within(way: Way, frame: Frame) -> Way:
+    """The piece of a way that lies in the frame; all of it where none does."""
+    width, height = frame.size_px
+    parts = np.linspace(0.0, 1.0, 2001)
+    x, y = along(way, parts).T
+    inside = np.flatnonzero((x >= 0.5) & (x <= width) & (y >= 0.5) & (y <= height))
+    if inside.size < 2:
+        return way
+    ends = along(way, parts[inside[[0, -1]]])
+    return ends[:, 0], ends[:, 1]
+
+
 def spread(ways: list[Way], frame: Frame) -> list[float]:
     """Where along each trail its number stands, furthest from all others."""
     placed: list[Floats] = []
