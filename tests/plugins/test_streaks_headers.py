@@ -237,3 +237,22 @@ def test_a_colour_image_of_three_planes_has_its_solution() -> None:
     assert frame is not None
     assert frame.size_px == (600, 400)
     assert (frame.ra_deg, frame.dec_deg) == pytest.approx((148.92, 69.35))
+
+
+def test_a_card_nobody_can_read_spoils_no_other(tmp_path: Any) -> None:
+    fits = pytest.importorskip("astropy.io.fits")
+    from passes_plugins.streaks.fits_files import open_header
+
+    header = fits.Header({"SIMPLE": True, "BITPIX": 8, "NAXIS": 2})
+    header["NAXIS1"], header["NAXIS2"] = 6, 4
+    header["DATE-OBS"], header["EXPTIME"] = "2025-09-13T21:00:00.0", 300.0
+    text = header.tostring(endcard=False, padding=False)
+    text += "BROKEN  = 'no end, 3 / 4".ljust(
+        80
+    ) + "EXPTIME =                  1.0".ljust(80)
+    text += "END".ljust(80)
+    path = tmp_path / "odd.fits"
+    path.write_bytes(text.ljust(2880).encode() + bytes(2880))
+    words = open_header(str(path)).words()
+    assert words["EXPTIME"] == 300.0  # the first of two counts
+    assert exposure_of(words, {}).start == at("21:00:00")

@@ -42,6 +42,20 @@ class Opened:
             return {}
         return {"DATE-OBS": str(self.header.comments["DATE-OBS"])}
 
+    def words(self) -> dict[str, Any]:
+        """Keywords and what they hold, the first of each; cards nobody can read aside.
+
+        A dictionary, since astropy looks each keyword up anew, and a thousand files
+        are asked sixty times each.
+        """
+        from astropy.io.fits import VerifyError
+
+        found: dict[str, Any] = {}
+        for card in self.header.cards:
+            with suppress(VerifyError, ValueError):
+                found.setdefault(card.keyword, card.value)
+        return found
+
 
 def need_astropy() -> None:
     """PassesError with the remedy where astropy is not installed."""

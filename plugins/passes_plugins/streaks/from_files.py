@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
@@ -168,7 +169,7 @@ def expanded(patterns: Sequence[str]) -> list[str]:
     """Files that patterns and folders stand for, in order of name, each once."""
     found: dict[str, None] = {}
     for pattern in patterns:
-        place = Path(pattern).expanduser()
+        place = Path(os.path.expanduser(pattern))
         if place.is_dir():
             names = sorted(
                 str(one)
@@ -187,13 +188,13 @@ def expanded(patterns: Sequence[str]) -> list[str]:
 
 def _read(path: str, rig: Rig | None, complaints: list[str]) -> _File:
     opened = fits_files.open_header(path)
-    header = opened.header
+    header = opened.words()
     kind = headers.kind_of(header)
     if kind:
         raise InputError(f"is a {kind} frame; left out")
     exposure = exposure_of(header, opened.comments)
     equinox = equinox_of(header, exposure.start)
-    solved = solved_frame(header, equinox)
+    solved = solved_frame(opened.header, equinox)
     remarks = [*opened.remarks, *exposure.remarks]
     used = rig or headers.rig_from(header, solved.scale_arcsec_px if solved else nan)
     frame = solved or _unsolved(header, equinox, used, remarks)
