@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,8 @@ from passes.objects.patterns import Patterns
 
 #: No table of sizes is longer than this, bytes.
 _MAX_BYTES = 4 * 1024 * 1024
+#: Nothing in orbit is longer.
+_LONGEST_M = 10_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +75,7 @@ def read_size_file(path: str) -> tuple[Size, ...]:
     if not path:
         return ()
     try:
-        with Path(path).expanduser().open("rb") as file:
+        with open(os.path.expanduser(path), "rb") as file:
             text = file.read(_MAX_BYTES).decode("utf-8-sig")
         return read_sizes(text)
     except OSError as error:
@@ -94,7 +96,13 @@ def _checked(row: dict[str, str], line: int) -> Size:
     """One row of a table that ends at a line (those with ``#`` not counted)."""
     if None in row or None in row.values():
         raise ValueError(f"row ending at line {line}: too few or too many cells")
-    return _size(row)
+    size = _size(row)
+    lengths = (size.length_m, size.width_m, size.structure_m)
+    if not all(0.0 < one < _LONGEST_M for one in lengths):
+        raise ValueError(f"row ending at line {line}: impossible (0 to 10000 m)")
+    if not 0.0 < size.filled_fraction <= 1.0:
+        raise ValueError(f"row ending at line {line}: filled_fraction is 0 to 1")
+    return size
 
 
 def _size(row: dict[str, str]) -> Size:

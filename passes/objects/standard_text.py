@@ -47,6 +47,8 @@ def read_standard_file(path: Path) -> StandardTable:
         return StandardTable((), [f"{path}: {why}; standard magnitudes not read"])
     except UnicodeDecodeError as error:
         return StandardTable((), [f"{path}: not UTF-8 text ({error.reason})"])
+    except ValueError as error:  # a name that no file can have
+        return StandardTable((), [f"{path}: {error}; standard magnitudes not read"])
     return read_standard_table(text, str(path))
 
 

@@ -6,6 +6,7 @@ stand before or after the command, so each command gets them too.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -80,7 +81,7 @@ class Program:
         if self.archive is not None:
             return self.archive
         named = self.config().defaults.archive
-        return Path(named).expanduser() if named else None
+        return Path(os.path.expanduser(named)) if named else None
 
     def screen(self, stream: Any) -> Screen:
         """What is known of a stream that a person reads."""

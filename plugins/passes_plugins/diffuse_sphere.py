@@ -13,6 +13,7 @@ only.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
@@ -87,7 +88,7 @@ def _tables(settings: Mapping[str, Any]) -> tuple[list[StandardTable], tuple[str
 
     if not settings.get("table"):
         return [packaged_table(), class_averages()], ()
-    own = read_standard_file(Path(str(settings["table"])).expanduser())
+    own = read_standard_file(Path(os.path.expanduser(str(settings["table"]))))
     ours = [row for row in own.rows if not row.class_average]
     classes = [row for row in own.rows if row.class_average]
     tables = [

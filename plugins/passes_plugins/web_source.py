@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 _MOST_REDIRECTS = 5
 #: Pauses longer than this are not slept through but told, seconds.
 _LONGEST_PAUSE_S = 20.0
+#: No time-out or pause is longer, s, no number of tries larger.
+_MOST = 3600
 _WORDS = {
     401: "it wants a login",
     403: "it refuses; it may find it was asked too often: wait some hours",
@@ -94,8 +96,9 @@ def _wanted(settings: Mapping[str, Any]) -> _Wants:
     usual = {"total_s": 120.0, "read_s": 20.0, "tries": 3, "wait_s": 2.0}
     for key, default in usual.items():
         value = settings.get(key, default)
-        if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
-            raise InputError(f"{key} must be a number, not {value!r}")
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0.0 <= value <= _MOST:
+            raise InputError(f"{key} must be a number from 0 to {_MOST}, not {value!r}")
         numbers[key] = float(value)
     return _Wants(
         url=url.strip(),

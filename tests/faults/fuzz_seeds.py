@@ -13,10 +13,20 @@ CONFIG = b"""
 kind = "web-source"
 url = "https://example.org/sets.txt"
 every_hours = 4
+tries = 3
+wait_s = 2.5
 
 [plugins.streaks]
 clean_below = 0.3
 least_subs = 10
+
+[plugins.imaging]
+fill = 0.7
+mount = "follow"
+keep_glints = true
+
+[plugins.scheduling]
+lead_s = 10
 
 [defaults]
 site = "quillmoor"

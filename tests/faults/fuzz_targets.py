@@ -37,6 +37,9 @@ from passes.forecast import ticking
 from passes.objects.standard_text import read_standard_file
 from passes.plans import schedule
 from passes.testing.services import FakeServices
+from passes_plugins import web_source
+from passes_plugins.imaging import choices as imaging_choices
+from passes_plugins.scheduling import leads
 from passes_plugins.scheduling.cueing.memory import Memory
 from passes_plugins.streaks import choices, from_files, gate_command, gating
 from passes_plugins.transits.area import read_area
@@ -117,6 +120,10 @@ def _config(data: bytes) -> None:
     for record in (*found.sites.values(), *found.rigs.values()):
         to_table(record)
     choices.Choices.of(found.settings("streaks"))
+    imaging_choices.Choices.of(found.settings("imaging"))
+    leads.Leads.of(found.settings("scheduling"), {})
+    for source in found.sources.values():
+        web_source._check_address(web_source._wanted(source).url)
 
 
 def _config_edit(data: bytes) -> None:

@@ -31,6 +31,8 @@ SCRIPT = Path(__file__).with_name("fuzz_readers.py")
         ("config", "config-whole-number.toml", "a whole number beyond 64 bits"),
         ("config", "config-setting.toml", "a whole number beyond 64 bits"),
         ("config", "config-hours.toml", "a whole number beyond 64 bits"),
+        ("config", "config-tries.toml", "tries must be a number from 0 to 3600"),
+        ("sizes", "sizes-endless.csv", "impossible (0 to 10000 m)"),
         ("config", "config-long-key.toml", "a key of more than 100 parts"),
         ("config edit", "config-list.toml", "[sites]: want a table of names"),
         ("config edit", "config-value.toml", "[sites]: want a table of names"),

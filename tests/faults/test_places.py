@@ -202,3 +202,23 @@ def test_without_a_home_folder(
         assert done.returncode == 0, done.stderr
         drawn = "--chart" in args  # says so in a line
         assert len(done.stderr.splitlines()) == drawn, done.stderr
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        "transits --demo --area ~nobody-here/a.geojson",
+        "streaks --demo --subs ~nobody-here/*.fits",
+        "--config {}/passes.toml tonight --at 41,-2.4",
+        "--config {}/passes.toml elements add {}/more.tle",
+    ],
+)
+def test_a_home_that_nobody_has_is_a_file_that_is_absent(
+    folder: Path, args: str
+) -> None:
+    (folder / "passes.toml").write_text('[defaults]\narchive = "~nobody-here/a.db"\n')
+    done = ran(passes(*args.replace("{}", str(folder)).split()), folder)
+    assert done.returncode in (1, 2)
+    told_in_a_line(done, code=done.returncode)
+    assert "unexpected" not in done.stderr
+    assert "failed" not in done.stderr

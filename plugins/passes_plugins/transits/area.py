@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -63,7 +64,7 @@ def unwrapped(longitude_deg: Any, middle_deg: float) -> Floats:
 def read_area(path: Path, middle_deg: float) -> Area:
     """The polygons of a file; InputError says what is wrong with it, in one line."""
     try:
-        with path.expanduser().open("rb") as file:
+        with open(os.path.expanduser(path), "rb") as file:
             raw = file.read(_MAX_BYTES + 1)
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from error
