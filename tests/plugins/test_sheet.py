@@ -144,6 +144,31 @@ def test_names_from_outside_are_text():
     assert EVIL in " ".join(page.said)
 
 
+def test_a_schedule_of_outsiders_is_text_and_may_be_nonsense():
+    row = {
+        "id": EVIL,
+        "event": "start",
+        "time": "2029-03-17T20:00:00Z",
+        "subject": EVIL,
+        "rig": EVIL,
+        "advice": {"exposure_s": float("inf"), "gain": EVIL, "words": 7},
+    }
+    lost = ({"id": "x"}, {"id": object()})
+    cases = (
+        ((row,), "11:00:00"),
+        (lost[:1], "not one step"),
+        (lost, "of reporter zoo"),
+    )
+    for rows, told in cases:
+        report = Report(kind="schedule", reporter="zoo", rows=rows)
+        services = FakeServices(canned_reports=(report,))
+        result = sheet("--transit-days", "0", obj=services)
+        assert result.exit_code == 0, result.output
+        page = Page(result.stdout)
+        assert "img" not in page.tags
+        assert told in " ".join(page.said)
+
+
 def test_reports_of_outsiders_appear_unasked():
     event = Event(
         id="x",

@@ -51,7 +51,7 @@ def _checked(
     "schedule_path",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A schedule that passes schedule made, in place of the times found here.",
+    help="A schedule that passes schedule made, in place of the usual one.",
 )
 @click.option(
     "--limit",
@@ -90,8 +90,9 @@ def command(
     """The night on one page: make it before driving out of coverage.
 
     One HTML file that needs nothing else: darkness, Moon, elements, the passes worth
-    it and how to shoot the best, streaks of a plan, transits, the order of the night,
-    what to check, cautions. --theme red keeps eyes adapted to the dark.
+    it and how to shoot the best, streaks of a plan, transits, the schedule, what to
+    check, cautions, and the pictures that serve the night: of the rigs named by --rig
+    where it is given. --theme red keeps eyes adapted to the dark.
 
     \b
     Examples:

@@ -80,7 +80,7 @@ def _told(services: Services, wishes: Wishes, problems: list[str]) -> dict[str, 
     return {
         "subs": session.subs,
         "reports": tuple(r for r in reports if r.kind not in apart),
-        "schedule": tuple(wishes.schedule) or _steps(made),
+        "schedule": tuple(wishes.schedule) or _steps(made, problems),
         "schedule_notes": () if wishes.schedule else made.notes,
         "schedule_given": bool(wishes.schedule),
     }
@@ -191,12 +191,19 @@ def _reports(
         return ()
 
 
-def _steps(made: Report) -> tuple[Step, ...]:
+def _steps(made: Report, problems: list[str]) -> tuple[Step, ...]:
     """A schedule's steps from the rows that a reporter gives, read as a file is."""
     from passes.plans.schedule import json_line, read_schedule_text
 
-    lines = b"".join(json_line(dict(row)) for row in made.rows)
-    return read_schedule_text(lines).schedule.steps
+    where = f"schedule of reporter {made.reporter}"
+    try:
+        lines = b"".join(json_line(dict(row)) for row in made.rows)
+        reading = read_schedule_text(lines, where)
+    except (PassesError, TypeError, ValueError) as error:  # rows may hold anything
+        problems.append(f"{where}: {error}")
+        return ()
+    problems += reading.problems
+    return tuple(reading.schedule.steps)
 
 
 # --- transits -----------------------------------------------------------------------

@@ -50,5 +50,5 @@ def _where(advice: Advice, local: tzinfo) -> str:
 def shutter(exposure_s: float) -> str:
     """A shutter as on a camera."""
     if exposure_s < 0.5:
-        return f"1/{1.0 / exposure_s:,.0f} s"
+        return f"1/{1.0 / exposure_s:.0f} s"
     return f"{exposure_s:.3g} s"

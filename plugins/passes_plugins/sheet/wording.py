@@ -8,6 +8,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from passes.tables import (
+    caveats,
     clock,
     compass,
     counted_classes,
@@ -178,7 +179,7 @@ def card(one: Card, local: tzinfo) -> Words:
             2,
             "°/s",
         ),
-        "flags": [flag.replace("_", " ") for flag in passage.flags],
+        "flags": caveats(passage.flags),
     }
 
 
