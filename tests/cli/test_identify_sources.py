@@ -11,6 +11,7 @@ import pytest
 pytest.importorskip("astropy")
 pytest.importorskip("passes_plugins.streaks")
 import flights
+from astropy.io import fits
 from demo_sky import DEMO, records
 from drawn_streaks import MIDDLE, MIRROR, image, places, solution
 from one_satellite import timescale
@@ -98,6 +99,20 @@ def test_a_streak_that_fades_half_way_is_still_named(run: Any, tmp_path: Path) -
     best = streak["candidates"][0]
     assert best["partly"]
     assert best["late_low_s"] < 0.0 < best["late_high_s"]
+
+
+def test_a_clock_minutes_off_is_searched_for_as_far(run: Any, tmp_path: Path) -> None:
+    """Five minutes fast: named only where the clock is said to be so wrong."""
+    path = tmp_path / "sub.fits"
+    ends = image(path, MIDDLE, 60.0, MIRROR)
+    with fits.open(path, mode="update") as opened:
+        wrong = MIDDLE + timedelta(seconds=300)
+        opened[0].header["DATE-OBS"] = f"{wrong:%Y-%m-%dT%H:%M:%S}"
+    args = ("--image", path, "--ends", *ends, "--demo")
+    assert asked(run, *args)[0]["named"] is None
+    (streak,) = asked(run, *args, "--clock-sigma", "200")
+    assert streak["named"] == MIRROR
+    assert streak["candidates"][0]["late_s"] == pytest.approx(300.0, abs=0.5)
 
 
 def test_a_file_without_a_solution_is_told_to_be_rough(

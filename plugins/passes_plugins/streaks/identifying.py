@@ -29,6 +29,8 @@ _OTHERS = 0.1
 _UNLIT = 0.02
 #: Searched around the streak and on either side of the exposure.
 _AROUND_DEG, AROUND_S = 1.0, 120.0
+#: And as far as so many sigmas of the clock.
+_CLOCKS = 3.0
 
 
 def identify(streak: Streak, services: Services) -> Identification:
@@ -37,7 +39,7 @@ def identify(streak: Streak, services: Services) -> Identification:
     line = LineOfSight.of_field(
         ra_deg, dec_deg, radius_deg=0.5 * length_deg + _AROUND_DEG
     )
-    around = timedelta(seconds=AROUND_S)
+    around = timedelta(seconds=max(AROUND_S, _CLOCKS * streak.clock_sigma_s))
     window = Span(start=streak.start - around, end=streak.end + around)
     crossings = list(services.crossings(line, window=window))
     return weighed(streak, crossings, services.site)
