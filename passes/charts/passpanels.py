@@ -244,7 +244,7 @@ def shutter_words(seconds: float) -> str:
     if seconds <= 0.0:
         return ""
     if seconds < 0.5:
-        return f"1/{1.0 / seconds:,.0f}"
+        return f"1/{1.0 / seconds:.0f}"
     return f"{seconds:.0f}" if seconds >= 10.0 else f"{seconds:.1f}"
 
 

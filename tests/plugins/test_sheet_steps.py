@@ -41,7 +41,7 @@ def test_the_steps_of_one_pass_are_one_entry_with_a_line_a_rig():
     assert entry["time"] == "20:00:00"
     assert entry["what"] == "STATION"
     assert entry["how"] == [
-        "long: ready 20:00:00, point 20:03:20, record 20:05:00–20:10:00, 1/2,000 s, "
+        "long: ready 20:00:00, point 20:03:20, record 20:05:00–20:10:00, 1/2000 s, "
         "160 frames/s, gain 120",
         "wide: ready 20:00:01, point 20:03:21, record 20:05:01–20:10:01, 20 s",
     ]
