@@ -103,6 +103,21 @@ def _no_network(
     yield
 
 
+@pytest.fixture
+def only_ours(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever else is installed or chosen, the test sees the bundled plugins."""
+    from passes.registry import Registry
+
+    found = Registry.from_entry_points
+
+    def ours(**choices: Any) -> Registry:
+        return found(only=["passes"], **choices)
+
+    monkeypatch.setattr(Registry, "from_entry_points", ours)
+    monkeypatch.delenv("PASSES_DISABLE_PLUGINS", raising=False)
+    monkeypatch.delenv("PASSES_STRICT_PLUGINS", raising=False)
+
+
 @pytest.fixture(scope="session")
 def published(fixtures: Path) -> Callable[[str], list[dict[str, str]]]:
     """Rows of a published table kept in ``fixtures/authorities``, as text."""

@@ -5,20 +5,7 @@ from pathlib import Path
 import pytest
 from contract import PARTS, changes, contract, kept, unraised, versions
 
-
-@pytest.fixture(autouse=True)
-def _only_ours(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whatever else is installed, the promises are ours."""
-    from typing import Any
-
-    from passes.registry import Registry
-
-    found = Registry.from_entry_points
-
-    def ours(**choices: Any) -> Registry:
-        return found(only=["passes"], **choices)
-
-    monkeypatch.setattr(Registry, "from_entry_points", ours)
+pytestmark = pytest.mark.usefixtures("only_ours")
 
 
 @pytest.mark.parametrize("part", PARTS)

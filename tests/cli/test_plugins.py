@@ -18,17 +18,7 @@ SCHEMA = json.loads(
 )
 
 
-@pytest.fixture(autouse=True)
-def _only_ours(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whatever else is installed, these tests see the bundled plugins."""
-    found = Registry.from_entry_points
-
-    def ours(**choices: Any) -> Registry:
-        return found(only=["passes"], **choices)
-
-    monkeypatch.setattr(Registry, "from_entry_points", ours)
-    monkeypatch.delenv("PASSES_DISABLE_PLUGINS", raising=False)
-    monkeypatch.delenv("PASSES_STRICT_PLUGINS", raising=False)
+pytestmark = pytest.mark.usefixtures("only_ours")
 
 
 @pytest.fixture
