@@ -15,6 +15,7 @@ from random import Random
 import pytest
 
 pytest.importorskip("astropy")
+from fuzz_limits import CASES
 from fuzz_targets import outcome, readers
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -80,6 +81,14 @@ def test_elements_that_no_orbit_has_are_told(fixtures, name, why):
 def test_a_horizon_with_a_cell_without_end_is_refused(cell):
     with pytest.raises(PassesError, match=r"^horizon\.csv:\d+: field larger than"):
         readers()["horizon"].read(cell.encode())
+
+
+@pytest.mark.parametrize("reader", ["config", "plan", "area", "horizon"])
+def test_the_largest_file_is_read_and_a_larger_one_refused(reader: str) -> None:
+    limits = {**CASES, "horizon": lambda: b"".join(b"%f,1\n" % i for i in range(360))}
+    data = limits[reader]()
+    assert outcome(readers()[reader], data) == "read"
+    assert outcome(readers()[reader], data * 3) == "refused"
 
 
 def test_a_site_is_kept_in_a_file_of_tables_in_braces():
