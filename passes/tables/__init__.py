@@ -3,6 +3,7 @@
 from passes.tables.layout import Column, Screen, Theme, labelled, listing, paragraph
 from passes.tables.text import (
     UNKNOWN,
+    caveats,
     clock,
     compass,
     magnitude,
@@ -22,6 +23,7 @@ __all__ = [
     "Column",
     "Screen",
     "Theme",
+    "caveats",
     "clock",
     "compass",
     "counted_classes",

@@ -1,6 +1,6 @@
 """Words and figures as a person reads them: safe text, times, spans, directions."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta, tzinfo
 from math import ceil, floor, isfinite, isnan
 
@@ -9,6 +9,7 @@ from passes.model.text import plain
 
 __all__ = [
     "UNKNOWN",
+    "caveats",
     "clock",
     "compass",
     "magnitude",
@@ -29,6 +30,31 @@ _POINTS = (
 )
 #: Steps to which a time may be rounded, seconds, and the decimals each needs.
 _STEPS_S = {0.001: 3, 0.01: 2, 0.1: 1, 1.0: 0, 10.0: 0, 60.0: 0}
+
+#: What each flag of :class:`passes.model.Flags` asks a person to keep in mind.
+_CAVEATS = {
+    "up_at_start": "up already when the window opens",
+    "up_at_end": "still up when the window closes",
+    "culminates_outside": "highest outside the window",
+    "ends_in_failure": "cut off where SGP4 can place it no longer",
+    "stale_elements": "its elements are over a week off",
+    "class_sigma": "± is that of its class",
+    "class_magnitude": "its magnitude is that of its class",
+    "model_failed": "the brightness model failed: magnitude of its class",
+    "decaying": "sinking fast: times may be minutes off",
+    "change_over": "changes over to or from its operator's ephemeris",
+    "manoeuvres": "it may manoeuvre, which no prediction knows",
+    "lateness_applied": "a measured lateness is applied",
+    "in_field_at_start": "in the field already when the window opens",
+    "in_field_at_end": "still in the field when the window closes",
+    "rises_in_field": "comes up inside the field",
+    "sets_in_field": "goes down inside the field",
+}
+
+
+def caveats(flags: Iterable[str]) -> list[str]:
+    """Flags, as records name them, in words; one without words by its name."""
+    return [_CAVEATS.get(flag, flag.replace("_", " ")) for flag in flags]
 
 
 def step_s(sigma_s: float, finest_s: float = 1.0) -> float:

@@ -63,8 +63,9 @@ def _heading(
     ]
     if track.magnitude_basis:
         pairs.append(("Magnitude", text.plain(track.magnitude_basis)))
-    flags = [flag.replace("_", " ") for flag in track.flags]
-    return [*pairs, *([("Flags", ", ".join(flags))] if flags else [])]
+    if track.flags:
+        pairs.append(("Caveats", "; ".join(text.caveats(track.flags))))
+    return pairs
 
 
 def _from_to(passage: Passage, zone: tzinfo) -> str:

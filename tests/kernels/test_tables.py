@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from passes.model import Span
+from passes.model import Flags, Span
 from passes.tables import (
     Column,
     Screen,
+    caveats,
     clock,
     compass,
     labelled,
@@ -29,6 +30,12 @@ from passes.tables import (
 from passes.tables.layout import cells, fitted
 
 TIME = datetime(2025, 9, 14, 21, 20, 5, 254_900, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("flag", list(Flags))
+def test_every_flag_has_words_for_people(flag):
+    (words,) = caveats(flag.names)
+    assert words.replace(" ", "_") != flag.names[0]
 
 
 # --- text ------------------------------------------------------------------------
