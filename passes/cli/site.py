@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passes.cli.receiver import received_place
 from passes.errors import InputError, UnknownName
 from passes.options import Finite, Output, Place, program, writes
+from passes.options.receiver import received_place
 
 if TYPE_CHECKING:
     from passes.config import Config

@@ -6,7 +6,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from passes.errors import InputError
-from passes.options import program
+from passes.options.running import program
 from passes.options.types import machine_zone
 
 if TYPE_CHECKING:
