@@ -17,6 +17,7 @@ ELSEWHERE = {
     "pip install -e '.[test,dev,fits,fast]'": "see the test of the extras",
     "pip uninstall passes-hilltop": "the tutorial's test does it at its end",
     "python fixtures/build/make_pictures.py": "run by hand, loaded below",
+    "python tests/contract.py": "run below",
 }
 
 
@@ -61,6 +62,14 @@ def test_the_tests_of_one_part_can_be_asked_for(
     )  # fmt: skip
     assert done.returncode == 0, done.stdout
     assert "tests/cli/test_tonight.py::" in done.stdout
+
+
+def test_what_is_promised_can_be_compared_as_the_page_says(root: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "tests/contract.py"], cwd=root, capture_output=True,
+        text=True, timeout=120, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
 
 
 def test_the_extras_named_are_there(root: Path, page: str) -> None:
