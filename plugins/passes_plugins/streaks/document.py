@@ -161,6 +161,7 @@ def summary_document(assessment: Assessment, summary: Summary) -> Document:
         "percent_of_pixels_lost": number(summary.percent_lost, 4),
         "exposure_s": number(summary.exposure_s, 3),
         "exposure_lost_s": number(summary.exposure_lost_s, 3),
+        "exposure_below_horizon_s": number(summary.exposure_down_s, 3),
         "residues": [_residue(one) for one in summary.residues],
         "hours": [_hour(one) for one in summary.hours],
         "worst": [_worst(judged, mark) for judged, mark in summary.worst],

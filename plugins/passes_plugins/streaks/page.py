@@ -175,7 +175,10 @@ def _figures(
         if residue.trails:
             yield "Residue", _residue(residue.filter, residue.trails, residue.peak)
     lost, whole = summary.exposure_lost_s, summary.exposure_s
-    yield "Exposure", f"{whole / 3600:.2f} h, {lost / 3600:.2f} h of it spoiled"
+    said = f"{whole / 3600:.2f} h, {lost / 3600:.2f} h of it spoiled"
+    if summary.exposure_down_s > 0.0:
+        said += f", {summary.exposure_down_s / 3600:.2f} h below the horizon"
+    yield "Exposure", said
     for words in limit_words(sky_limits(assessment)):
         yield "Sky limit", words
     if summary.worst:

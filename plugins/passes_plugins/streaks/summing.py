@@ -56,7 +56,10 @@ class Residue:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
-    """The figures of an assessment."""
+    """The figures of an assessment.
+
+    ``exposure_down_s`` is spent on fields below the horizon, whatever the verdicts.
+    """
 
     verdicts: dict[str, int]
     crossings: int
@@ -64,6 +67,7 @@ class Summary:
     percent_lost: float
     exposure_s: float
     exposure_lost_s: float
+    exposure_down_s: float
     residues: tuple[Residue, ...]
     hours: tuple[Hour, ...]
     worst: tuple[tuple[Judged, Mark], ...]
@@ -87,11 +91,20 @@ def summary_of(assessment: Assessment) -> Summary:
         exposure_lost_s=sum(
             one.sub.exposure_s for one in judged if one.verdict == "spoiled"
         ),
+        exposure_down_s=_down_s(assessment),
         residues=_residues(judged),
         hours=_hours(assessment, unique),
         worst=_worst(judged),
         shadows=_shadows(assessment),
     )
+
+
+def _down_s(assessment: Assessment) -> float:
+    if assessment.around is None:
+        return 0.0
+    down = (assessment.around.altitude_rad < 0.0).tolist()
+    pairs = zip(assessment.judged, down, strict=True)
+    return sum(one.sub.exposure_s for one, below in pairs if below)
 
 
 def _crossings(assessment: Assessment) -> list[Crossing]:
