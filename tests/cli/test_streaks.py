@@ -195,7 +195,7 @@ def test_daylight_and_the_horizon_are_told(run: Any, plan: Any) -> None:
     assert down.exit_code == 0
     assert "below the horizon in every sub" in " ".join(down.stdout.split())
     assert " 0 of the field" in " ".join(down.stdout.split())
-    assert "6.00 h below the horizon" in down.stdout
+    assert "0.60 h below the horizon" in down.stdout
 
 
 @pytest.mark.parametrize(
