@@ -131,6 +131,8 @@ def _run_source(check: _Check, item: c.ElementSource) -> None:
     if item.online and not check.online:
         check.skipped.append(f"element source {item.name}: it needs a network")
         return
+    from passes.elements import read_text
+
     given = {"name": item.name, "settings": check.sources.get(item.name, {})}
     batch = check.run(item, "asked once", requests.query(**given))
     if batch is None:
