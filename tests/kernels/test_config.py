@@ -1,5 +1,6 @@
 """The configuration file: what it holds, and one clear line for what is wrong."""
 
+import re
 import tomllib
 from math import isnan, nan
 from pathlib import Path
@@ -258,8 +259,13 @@ rigs = st.builds(
 def test_a_record_written_as_toml_reads_back_as_itself(record):
     table = to_table(record, leave_out=("name",))
     parsed = tomllib.loads(tomlkit.dumps(table))
-    # repr, because an unknown number is not equal to itself
-    assert repr(from_table(type(record), parsed, "it", name="here")) == repr(record)
+    again = from_table(type(record), parsed, "it", name="here")
+    assert shown(again) == shown(record)
+
+
+def shown(record):
+    """A record in text: unknown numbers are not equal to themselves, zeros are."""
+    return re.sub(r"-0\.0\b", "0.0", repr(record))
 
 
 def test_what_stands_at_its_default_is_not_written():
