@@ -87,6 +87,8 @@ def test_the_extras_named_are_there(root: Path, page: str) -> None:
 def test_what_is_run_by_hand_can_be_loaded(
     folder: str, root: Path, table: dict[str, str]
 ) -> None:
+    if not (root / "passes").is_dir():
+        pytest.skip("they read and write a source tree, and there is none here")
     said = f"python {folder}/<name>.py"
     assert table[said].startswith("hand")
     scripts = sorted((root / folder).glob("*.py"))
