@@ -3,6 +3,7 @@
 import csv
 import ipaddress
 import os
+import signal
 import socket
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -12,6 +13,11 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).resolve().parent.parent
+
+# A run started in the background may ignore Ctrl-C, and all it starts with it; tests
+# that interrupt programs would wait for ever.
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A busy machine is not a failed property, so examples have no time limit.  Where CI
 # says what it is, examples are the same every time: a change is judged by what it
