@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from datetime import datetime
 from importlib import resources
 from pathlib import Path
 
@@ -49,13 +50,16 @@ def test_a_rehearsal_gives_out_every_step_as_it_stands_and_nothing_late(night):
 
 
 def test_a_rehearsal_runs_at_the_speed_asked_for(tmp_path):
-    path = written(tmp_path / "night.jsonl", steps([0, 100, 200]))
+    path = written(tmp_path / "night.jsonl", steps([0, 300]))
     took = {}
-    for speed in (100, 1000):
+    for speed in (100, 10_000):
+        process = cue(path, "--rehearse", "--speed", speed)
+        process.stdout.readline()
         begun = time.monotonic()
-        assert rehearsed(path, speed=speed)[0] == 0
+        assert json.loads(process.stdout.readline())["id"] == "step-1"
         took[speed] = time.monotonic() - begun
-    assert took[100] - took[1000] > 1.2  # 2.0 + 0.65 s against 0.2 + 0.065 s
+        process.communicate(timeout=60)
+    assert took[100] > took[10_000] + 1.0  # 3 s against 0.03 s
 
 
 def test_the_lead_and_a_lateness_move_steps_in_time(night):
@@ -144,19 +148,21 @@ def test_steps_come_at_their_time(tmp_path):
     code, given, err = ran(path)  # a busy machine takes seconds to start a program
     assert code == 0, err
     assert len(given) == 3
-    # Generous for a busy machine; the benchmark tells how good it really is.
-    assert all(0.0 <= one["lateness_s"] < 0.5 for one in given)
-    assert all(one["cued_at"] >= one["time"] for one in given)
+    for one in given:  # never early; how late on a busy machine is the benchmark's
+        cued, due = (datetime.fromisoformat(one[key]) for key in ("cued_at", "time"))
+        late_s = (cued - due).total_seconds()
+        assert late_s >= 0.0
+        assert one["lateness_s"] == pytest.approx(late_s, abs=0.002)
 
 
 def test_late_steps_are_joined_left_out_or_done_and_a_start_goes_on_from_now(tmp_path):
-    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 1.5]))
+    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 6.0]))
     code, given, err = ran(path, "--late", "skip")
     assert code == 0
     assert [one["id"] for one in given] == ["step-3"]
     assert err.count("left out, ") == 3
     # a recording that goes on is joined, unless told otherwise
-    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 3.0]))
+    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 6.0]))
     code, given, err = ran(path)
     assert [one["id"] for one in given] == ["step-2", "step-3"]
     assert given[0]["lateness_s"] == pytest.approx(60, abs=20)
@@ -185,9 +191,7 @@ def test_a_schedule_from_a_pipe(tmp_path):
 def test_each_step_is_flushed_at_once(tmp_path):
     path = written(tmp_path / "soon.jsonl", steps([1.5, 20.0]))
     process = cue(path)
-    begun = time.monotonic()
-    line = process.stdout.readline()
-    assert time.monotonic() - begun < 15.0
+    line = process.stdout.readline()  # comes although the run goes on, as told below
     assert json.loads(line)["id"] == "step-0"
     process.send_signal(signal.SIGTERM)
     _, err = process.communicate(timeout=20)
@@ -241,6 +245,20 @@ class Terminal:
                 except OSError:
                     break
         assert word in self.seen, self.seen[-500:]
+
+    def to_the_end(self, seconds=60.0):
+        """Read until the program has let go of the terminal."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            if select.select([self.master], [], [], 0.1)[0]:
+                try:
+                    read = os.read(self.master, 4096)
+                except OSError:  # how Linux tells the end of a terminal
+                    read = b""
+                if not read:
+                    return
+                self.seen += read.decode("utf-8", "replace")
+        raise AssertionError(f"still running; it showed {self.seen[-500:]!r}")
 
     def type(self, keys):
         os.write(self.master, keys.encode())
@@ -313,15 +331,15 @@ def test_what_was_typed_is_kept_for_a_restart(tmp_path, terminal):
 def test_bells_ring_a_minute_ten_seconds_and_none_before(tmp_path, terminal, speed):
     path = written(tmp_path / "two.jsonl", steps([600, 1200]))
     screen = terminal(path, "--rehearse", "--speed", speed)
-    screen.process.wait(40)
-    screen.until("stop TEST LAMP (long)\r\n")
+    screen.to_the_end()
+    assert "stop TEST LAMP (long)\r\n" in screen.seen
     assert screen.seen.count("\a") == 6
 
 
 def test_a_step_on_the_same_terminal_has_a_line_of_its_own(tmp_path, terminal):
     path = written(tmp_path / "two.jsonl", steps([600, 1200]))
     screen = terminal(path, "--rehearse", "--speed", "100", both=True)
-    screen.until("stop TEST LAMP (long)\r\n")
+    screen.to_the_end()
     lines = [line.rpartition("\r")[2] for line in screen.seen.split("\r\n")]
     given = [line.removeprefix("\x1b[K") for line in lines if '"id"' in line]
     assert [json.loads(line)["id"] for line in given] == ["step-0", "step-1"]
@@ -330,12 +348,7 @@ def test_a_step_on_the_same_terminal_has_a_line_of_its_own(tmp_path, terminal):
 def test_quiet_is_quiet(tmp_path, terminal):
     path = written(tmp_path / "one.jsonl", steps([600]))
     screen = terminal(path, "--rehearse", "--speed", "65", "--quiet")
-    screen.process.wait(30)
-    while select.select([screen.master], [], [], 0.2)[0]:
-        try:
-            screen.seen += os.read(screen.master, 4096).decode()
-        except OSError:
-            break
+    screen.to_the_end()
     assert screen.seen == ""
 
 

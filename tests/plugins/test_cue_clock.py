@@ -1,6 +1,8 @@
 """Clocks that step and machines that sleep; agendas that move."""
 
+import io
 import json
+import sys
 import time
 from datetime import UTC, datetime
 
@@ -243,3 +245,27 @@ def test_placeholders():
 )
 def test_how_late_can_be_read_at_a_glance(seconds, words):
     assert lapse(seconds) == words
+
+
+class Screen(io.StringIO):
+    """A terminal on which both streams end up."""
+
+    def isatty(self):
+        return True
+
+
+def test_a_step_that_is_written_late_has_a_line_of_its_own_all_the_same(monkeypatch):
+    """Steps are written by a thread of their own, a countdown may have come between."""
+    screen = Screen()
+    monkeypatch.setattr(sys, "stdout", screen)
+    text = '{"id": "a", "event": "start", "time": "2030-01-01T00:00:00Z"}\n'
+    entries = read_schedule_text(text.replace("}", ', "subject": "x"}')).entries
+    item = Agenda(entries, 0.0, {}).first()
+    talk = Talk(Program(), screen, quiet=False)
+    write = talk.apart(lambda line: (screen.write(line.decode()), None)[1])
+    talk.countdown(item, item.due - 30.0, 0.0)
+    write(b"one\n")
+    talk.countdown(item, item.due - 29.0, 0.0)
+    assert screen.getvalue() == (
+        "\r0:30 to start x\x1b[K\r\x1b[Kone\n\r0:29 to start x\x1b[K"
+    )

@@ -242,7 +242,7 @@ def _with_parts(
     from passes_plugins.scheduling.cueing.keys import typed
     from passes_plugins.scheduling.cueing.programs import Programs
 
-    conductor.giver = Giver(to_stdout(), conductor.unread)
+    conductor.giver = Giver(conductor.talk.apart(to_stdout()), conductor.unread)
     if prefix:
         conductor.programs = Programs(prefix, time_out_s, conductor.ended)
     with typed(from_stdin) as keys:

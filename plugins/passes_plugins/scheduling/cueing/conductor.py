@@ -123,7 +123,6 @@ class Conductor:
         """Note the intent, give the step out on its second, start its program."""
         step = item.entry.step
         self._records.note(item.id, "intent")
-        self.talk.make_room()
         while (rest := self.clock.wait_s(item.due)) > 0.0:
             select.select([], [], [], rest)
         self.clock.reached(item.due)

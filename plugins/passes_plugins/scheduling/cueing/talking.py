@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any
@@ -95,11 +95,17 @@ class Talk:
                 self._stream.write("\a")
                 self._stream.flush()
 
-    def make_room(self) -> None:
-        """Take the countdown away where a step is about to be written there too."""
-        if self.lively and sys.stdout is not None and sys.stdout.isatty():
+    def apart(self, write: Callable[[bytes], None]) -> Callable[[bytes], None]:
+        """What writes to stdout, but never into a countdown on the same terminal."""
+        if not self.lively or sys.stdout is None or not sys.stdout.isatty():
+            return write
+
+        def in_its_own_line(line: bytes) -> None:
             with self._lock:
                 self._clear()
+                write(line)
+
+        return in_its_own_line
 
     def _clear(self) -> None:
         if self._shown and self._stream is not None:
