@@ -8,7 +8,7 @@ may change, and minor grows with it.
 #: Functions and records of ``passes.api`` and ``passes.model``.
 API = (0, 1)
 #: The hooks, what they exchange, ``passes.options`` and ``passes.testing``.
-PLUGINS = (0, 1)
+PLUGINS = (0, 2)
 #: The shapes of JSON, by their schemas.
 JSON = (0, 1)
 #: Keys of the configuration file, and variables of the environment.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from passes.cli.archive.common import many
 from passes.errors import PassesError
 from passes.options import Evening, Output, Place, program, writes
 
@@ -101,16 +102,17 @@ def _configuration(config: Any) -> Finding:
             text="there is none yet",
             todo="passes site add, passes rig add and passes elements sources make it",
         )
-    text = f"{config.path}: {len(config.sites)} sites, {len(config.rigs)} rigs"
+    counts = {
+        "sites": len(config.sites),
+        "rigs": len(config.rigs),
+        "sources": len(config.sources),
+    }
+    words = ", ".join(many(n, key.removesuffix("s")) for key, n in counts.items())
     return Finding(
         subject="config",
         state="good",
-        text=f"{text}, {len(config.sources)} sources",
-        values={
-            "sites": len(config.sites),
-            "rigs": len(config.rigs),
-            "sources": len(config.sources),
-        },
+        text=f"{config.path}: {words}",
+        values=counts,
     )
 
 

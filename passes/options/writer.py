@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from passes.registry import Provided
     from passes.tables import Screen
 
-_OWN = ("table", "json", "csv")
 _SUFFIXES = {".txt": "table", ".json": "json", ".csv": "csv"}
 #: How signs read where the terminal's encoding lacks them.
 _SPELT = {"±": "+-", "°": " deg", "–": "-", "−": "-", "…": "...", "′": "'", "″": '"'}
@@ -154,11 +153,14 @@ def _spell(error: UnicodeError) -> tuple[str, int]:
     return "".join(_SPELT.get(sign, "?") for sign in missing), error.end
 
 
-def writes(kind: str, *, csv: bool = True) -> Decorator:
+def writes(
+    kind: str, *, csv: bool = True, page_suffixes: Sequence[str] = ()
+) -> Decorator:
     """Give a command ``--format``, ``--json`` and ``--output``, and an ``output``.
 
     ``kind`` is what exporters accept (``passes``, ``track`` …); ``csv`` whether the
-    answer has rows.  Put it above :func:`passes.options.asks`, so that an output that
+    answer has rows; ``page_suffixes`` are those beside ``.txt`` that ask for the page
+    for people.  Put it above :func:`passes.options.asks`, so that an output that
     cannot be written is refused before any work begins.
     """
 
@@ -166,7 +168,9 @@ def writes(kind: str, *, csv: bool = True) -> Decorator:
         @wraps(function)
         def wrapper(*args: Any, **values: Any) -> Any:
             form, as_json = values.pop("form"), values.pop("as_json")
-            output = _chosen(kind, csv, form, as_json, values.pop("output_path"))
+            suffixes = _suffixes(csv, page_suffixes)
+            path = values.pop("output_path")
+            output = _chosen(kind, suffixes, form, as_json, path)
             return function(*args, output=output, **values)
 
         return with_options(wrapper, _OPTIONS)
@@ -192,19 +196,29 @@ _OPTIONS: tuple[Decorator, ...] = (
 )
 
 
+def _suffixes(csv: bool, page_suffixes: Sequence[str]) -> dict[str, str]:
+    """The forms of our own that a command has, by suffix."""
+    forms = {**_SUFFIXES, **dict.fromkeys(page_suffixes, "table")}
+    return {key: form for key, form in forms.items() if csv or form != "csv"}
+
+
 def _chosen(
-    kind: str, csv: bool, form: str | None, as_json: bool, path: Path | None
+    kind: str,
+    suffixes: Mapping[str, str],
+    form: str | None,
+    as_json: bool,
+    path: Path | None,
 ) -> Output:
     """Settle the form and check that it can be written, before any work."""
     run = program()
     if as_json and form not in (None, "json"):
         raise click.UsageError(f"--json and --format {form} contradict each other")
     path = None if path is None or str(path) == "-" else path
-    own = _OWN if csv else _OWN[:2]
+    own = list(dict.fromkeys(suffixes.values()))
     name = "json" if as_json else form
     exporter = None
     if name is None:
-        name, exporter = _by_suffix(run, kind, own, path)
+        name, exporter = _by_suffix(run, kind, suffixes, path)
     elif name not in own:
         exporter = _by_name(run, kind, own, name)
     if path is not None:
@@ -232,17 +246,16 @@ def _by_name(
 
 
 def _by_suffix(
-    run: Program, kind: str, own: Sequence[str], path: Path | None
+    run: Program, kind: str, own: Mapping[str, str], path: Path | None
 ) -> tuple[str, Provided[Exporter] | None]:
     suffix = path.suffix.lower() if path is not None else ""
-    if not suffix or _SUFFIXES.get(suffix) in own:
-        return _SUFFIXES.get(suffix, "table"), None
+    if not suffix or suffix in own:
+        return own.get(suffix, "table"), None
     exporters = _exporters(run, kind)
     for one in exporters:
         if suffix in one.item.suffixes:
             return one.item.name, one
-    known = [s for s, form in _SUFFIXES.items() if form in own]
-    known += sorted({s for one in exporters for s in one.item.suffixes})
+    known = [*own, *sorted({s for one in exporters for s in one.item.suffixes})]
     raise click.UsageError(
         f"{path and os.fspath(path)}: no format has the suffix {suffix}"
         f" (there are: {', '.join(known)}); add --format NAME"

@@ -127,6 +127,7 @@ def test_site_and_horizon_of_the_configuration(filled: Run, home: Path) -> None:
     )
     found = findings(filled, "--date", "2031-10-11")
     assert found["config"]["state"] == found["site"]["state"] == "good"
+    assert found["config"]["text"].endswith(": 1 site, 0 rigs, 0 sources")
     assert found["horizon"]["values"] == {"corners": 3, "highest_deg": 20.0}
     unknown = findings(filled, "--site", "nowhere")
     assert unknown["site"]["state"] == "bad"

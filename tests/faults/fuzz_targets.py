@@ -123,7 +123,7 @@ def _config(data: bytes) -> None:
     imaging_choices.Choices.of(found.settings("imaging"))
     leads.Leads.of(found.settings("scheduling"), {})
     for source in found.sources.values():
-        web_source._check_address(web_source._wanted(source).url)
+        web_source.check_address(web_source._wanted(source).url)
 
 
 def _config_edit(data: bytes) -> None:

@@ -304,11 +304,22 @@ def test_the_placing_as_typed_is_a_plan_again(tmp_path: Path) -> None:
     assert "# Cost: " in text
     assert re.search(r"# Sub 2 waits 20 s, to 20:03:26, while DEMO MIRROR cros", text)
     path = tmp_path / "placed.toml"
-    path.write_text(text)
+    typed("streaks", "--demo", "--place", "--output", str(path))
+    assert path.read_text() == text
     left = typed("streaks", "--demo", str(path), "--place")
     assert "# Leave it: stacking handles this." in left
     found = json.loads(typed("streaks", "--demo", "--place", "--json"))
     assert read_plan_text(found["plan"]).subs == plan.subs
+
+
+def test_only_a_placing_is_written_as_a_plan(tmp_path: Path) -> None:
+    path = tmp_path / "tonight.toml"
+    path.write_text("# mine\n")
+    arguments = ["streaks", "--demo", "--output", str(path)]
+    done = CliRunner().invoke(cli, arguments, prog_name="passes")
+    assert done.exit_code == 2
+    assert f"{path}: a plan is what --place writes; add it" in done.stderr
+    assert path.read_text() == "# mine\n"
 
 
 # --- what an exposure is worth --------------------------------------------------------

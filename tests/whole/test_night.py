@@ -174,9 +174,7 @@ def placed_its_subs(desk: Desk) -> None:
     (culprit,) = (c for c in spoiled[0]["crossings"] if c["catalog_number"] == MIRROR)
     sub = spoiled[0]
     assert at(sub["start"]) < at(culprit["entry"]["time"]) < at(sub["end"])
-    (desk.folder / "placed.toml").write_text(
-        desk.type("passes streaks m81.toml --place")
-    )
+    desk.type("passes streaks m81.toml --place --output placed.toml")
     placed = desk.told("passes streaks placed.toml")
     kept = [one["summary"]["exposure_lost_s"] for one in (planned, placed)]
     assert kept[1] <= kept[0] - 180.0

@@ -21,7 +21,7 @@ _OPTIONS: tuple[Callable[[Any], Any], ...] = (
     click.option(
         "--place",
         is_flag=True,
-        help="Print the plan with its subs placed where most is kept.",
+        help="Write the plan with its subs placed where most is kept.",
     ),
     click.option(
         "--try-exposures",

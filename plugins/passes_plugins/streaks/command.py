@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from passes_plugins.streaks.planning import Planned
 
 _VERDICTS = ("clean", "faint", "removable", "spoiled", "unknown")
+#: Files of plans; a placing is one again.
+_PLAN_SUFFIX = ".toml"
 
 
 @click.command("streaks")
@@ -80,7 +82,7 @@ _VERDICTS = ("clean", "faint", "removable", "spoiled", "unknown")
     help="A sub with more of its pixels marked is lost. Default: 2.",
 )
 @alternatives.with_alternatives
-@writes("crossings")
+@writes("crossings", page_suffixes=(_PLAN_SUFFIX,))
 @draws("frame", "session")
 @asks(rigs=True)
 @click.pass_obj
@@ -108,7 +110,7 @@ def command(
       passes streaks --demo
       passes streaks --demo --chart frame.svg
       passes streaks tonight.toml --elements active.tle
-      passes streaks tonight.toml --place > placed.toml
+      passes streaks tonight.toml --place --output placed.toml
       passes streaks --subs 'M81/*.fits' --rig field --site ridge
       passes streaks --subs 'M81/*.fits' --list-files spoiled -0 | xargs -0 ls
     """
@@ -156,6 +158,9 @@ def _check(
         raise click.UsageError("-0 belongs to --list-files")
     if len(params.get("rigs") or ()) > 1:
         raise click.UsageError("a session has one rig; give --rig once")
+    path = params.get("output_path")
+    if path and path.suffix.lower() == _PLAN_SUFFIX and not params.get("place"):
+        raise click.UsageError(f"{path}: a plan is what --place writes; add it")
 
 
 def _site_named() -> bool:

@@ -10,16 +10,15 @@ from __future__ import annotations
 import time
 import zlib
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
-from email.utils import parsedate_to_datetime
-from ipaddress import IPv4Address, IPv6Address, ip_address
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urljoin, urlsplit
+from urllib.parse import urljoin
 
 from passes.contributions import ElementSource
-from passes.errors import InputError, PassesError
+from passes.errors import InputError
 from passes.hookspecs import hookimpl
+from passes_plugins.web_source.addresses import check_address, check_public
+from passes_plugins.web_source.troubles import SourceError, broken, refusal
 
 if TYPE_CHECKING:
     import httpx
@@ -31,31 +30,6 @@ _MOST_REDIRECTS = 5
 _LONGEST_PAUSE_S = 20.0
 #: No time-out or pause is longer, s, no number of tries larger.
 _MOST = 3600
-_WORDS = {
-    401: "it wants a login",
-    403: "it refuses; it may find it was asked too often: wait some hours",
-    404: "there is no such page; check the url in the configuration",
-    429: "it was asked too often",
-}
-_TRY_AGAIN = (429, 500, 502, 503, 504)
-
-
-class SourceError(PassesError):
-    """A source gave no element sets; ``heard`` says whether it answered at all.
-
-    ``retry_after_s`` is how long it wants to be left alone, None if it did not say.
-    """
-
-    def __init__(
-        self,
-        message: str,
-        *,
-        heard: bool = False,
-        again: bool = False,
-        retry_after_s: float | None = None,
-    ) -> None:
-        super().__init__(message)
-        self.heard, self.again, self.retry_after_s = heard, again, retry_after_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +47,7 @@ class _Wants:
 def fetch(query: ElementQuery) -> ElementBatch:
     """Fetch one file; SourceError in one line where that does not work."""
     wants = _wanted(query.settings)
-    _check_address(wants.url)
+    check_address(wants.url)
     deadline = time.monotonic() + wants.total_s
     for attempt in range(1, wants.tries + 1):
         try:
@@ -110,52 +84,6 @@ def _wanted(settings: Mapping[str, Any]) -> _Wants:
     )
 
 
-def _check_address(url: str, before: str = "") -> None:
-    """Only https, but for this machine itself; never from https back to http."""
-    try:
-        parts = urlsplit(url)
-        host = parts.hostname or ""
-    except ValueError as error:
-        raise SourceError(f"{url}: no such address can be ({error})") from error
-    if parts.scheme == "https" and host:
-        return
-    if parts.scheme == "http" and _is_here(host) and not before.startswith("https:"):
-        return
-    whence = f"{before} sends on to {url}: " if before else f"{url}: "
-    raise SourceError(f"{whence}not https, so anybody could change what comes")
-
-
-def _check_public(url: str, before: str, asked: str) -> None:
-    """Nobody but the person sends us to a machine of a private network."""
-    host = urlsplit(url).hostname or ""
-    if host != urlsplit(asked).hostname and any(map(_is_private, _addresses(host))):
-        raise SourceError(
-            f"{before} sends on to {url}: within a private network; if you mean it, "
-            "make it the source's url"
-        )
-
-
-def _addresses(host: str) -> Iterator[IPv4Address | IPv6Address]:
-    """All that a name stands for (numbers in any spelling too); none if unknown."""
-    import socket
-
-    with suppress(OSError, UnicodeError):
-        for found in socket.getaddrinfo(host, None, type=socket.SOCK_STREAM):
-            yield ip_address(str(found[4][0]).partition("%")[0])
-
-
-def _is_private(address: IPv4Address | IPv6Address) -> bool:
-    inner = getattr(address, "ipv4_mapped", None) or address
-    return not inner.is_global or inner.is_multicast
-
-
-def _is_here(host: str) -> bool:
-    try:
-        return ip_address(host).is_loopback
-    except ValueError:
-        return host == "localhost"
-
-
 def _once(query: ElementQuery, wants: _Wants, deadline: float) -> ElementBatch:
     """One try, redirects followed by hand."""
     import httpx
@@ -170,15 +98,15 @@ def _once(query: ElementQuery, wants: _Wants, deadline: float) -> ElementBatch:
                     if not response.has_redirect_location:
                         return _batch(query, url, response, deadline, wants)
                     onward = urljoin(url, response.headers["location"])
-                    _check_address(onward, url)
-                    _check_public(onward, url, wants.url)
+                    check_address(onward, url)
+                    check_public(onward, url, wants.url)
                     url = onward
     except httpx.TimeoutException as error:
         raise SourceError(
             f"{url}: no answer within {wants.read_s:g} s", again=True
         ) from error
     except (httpx.HTTPError, httpx.InvalidURL, httpx.StreamError) as error:
-        raise _broken(url, error) from error
+        raise broken(url, error) from error
     raise SourceError(f"{url}: sends on more than {_MOST_REDIRECTS} times", heard=True)
 
 
@@ -217,7 +145,7 @@ def _batch(
             origin=url, unchanged=True, validators=dict(query.validators)
         )
     if status != 200:
-        raise _refusal(url, response)
+        raise refusal(url, response)
     content = bytearray()
     for piece in _pieces(query, url, response, deadline, wants):
         content += piece
@@ -233,16 +161,6 @@ def _batch(
         if header in response.headers
     }
     return ElementBatch(content=bytes(content), origin=url, validators=validators)
-
-
-def _refusal(url: str, response: httpx.Response) -> SourceError:
-    status = response.status_code
-    wait_s = _retry_after_s(response.headers.get("retry-after", ""))
-    told = f"{url}: HTTP {status}: {_WORDS.get(status, _reason(response))}"
-    if wait_s:
-        told += f"; it wants to be left alone for {_duration(wait_s)}"
-    again = status in _TRY_AGAIN
-    return SourceError(told, heard=True, again=again, retry_after_s=wait_s)
 
 
 def _pieces(
@@ -279,33 +197,6 @@ def _expanded(url: str, expand: Any, raw: bytes, most: int) -> bytes:
     except zlib.error as error:
         raise SourceError(f"{url}: damaged on the way ({error})", again=True) from error
     return piece
-
-
-def _reason(response: httpx.Response) -> str:
-    return response.reason_phrase.lower() or "no element sets"
-
-
-def _retry_after_s(text: str) -> float | None:
-    """How long to wait, from seconds or from a date (RFC 9110, section 10.2.3)."""
-    if text.strip().isdecimal():
-        return float(text)
-    try:
-        return max(0.0, parsedate_to_datetime(text).timestamp() - time.time())
-    except ValueError:
-        return None
-
-
-def _duration(length_s: float) -> str:
-    return f"{length_s / 3600:.1f} h" if length_s >= 5400 else f"{length_s:.0f} s"
-
-
-def _broken(url: str, error: Exception) -> SourceError:
-    text = str(error).strip() or type(error).__name__
-    if "CERTIFICATE" in text.upper():
-        return SourceError(f"{url}: its certificate is not to be trusted ({text})")
-    if "peer closed" in text or "incomplete" in text:
-        return SourceError(f"{url}: cut off on the way", heard=True, again=True)
-    return SourceError(f"{url}: cannot be reached ({text})", again=True)
 
 
 @hookimpl
