@@ -15,7 +15,7 @@ from passes.model.text import plain as harmless
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure, FigureBase
 
 #: What a figure can be written as.
 FORMATS = {".png": "png", ".svg": "svg", ".pdf": "pdf"}
@@ -71,7 +71,9 @@ def prepared(axes: Axes, palette: Palette, *, grid: bool = True) -> Axes:
     return axes
 
 
-def headed(figure: Figure, palette: Palette, text: str, *, demo: bool = False) -> None:
+def headed(
+    figure: FigureBase, palette: Palette, text: str, *, demo: bool = False
+) -> None:
     """The heading of a figure; the demo says so."""
     figure.suptitle(
         _heading(text, demo), color=palette.ink, fontsize=LARGE, x=0.02, ha="left"

@@ -15,8 +15,8 @@ from passes_plugins.streaks.summing import summary_of
 from passes_plugins.streaks.trails import trails_in
 
 
-@pytest.fixture(scope="module")
-def assessment():
+def assessed(text=""):
+    """The demo's plan assessed, or another with the demo's objects."""
     from passes.config import Config
     from passes.forecast import Request, build
     from passes.plans import read_plan_text
@@ -26,9 +26,60 @@ def assessment():
     from passes_plugins.streaks.planning import planned
 
     services = build(Request(demo=True), Registry.from_entry_points(), Config())
-    plan = read_plan_text(services.demo_session)
+    plan = read_plan_text(text or services.demo_session)
     ready = planned(plan, services, site_named=False)
     return assess(ready.session, ready.services, Choices.of({}))
+
+
+@pytest.fixture(scope="module")
+def assessment():
+    return assessed()
+
+
+def plan_of_fields(count):
+    """As many short subs of each of so many fields, four degrees apart."""
+    rows = [
+        '[session]\nsite = "quillmoor"\nrig = "field"\nstart = 2029-03-17T20:00:00Z\n'
+        f"subs = {count}\nexposure_s = 60\ngap_s = 6\n"
+    ]
+    for number in range(count):
+        rows.append(
+            f'[[target]]\nname = "field {number}"\nra_deg = 148.92\n'
+            f"dec_deg = {69.35 - 4.0 * number}\n"
+        )
+    return "\n".join(rows)
+
+
+def test_every_field_of_a_session_has_a_frame_and_a_list_of_its_own():
+    found = assessed(plan_of_fields(3))
+    figure = frame_chart(palette("light"), found)
+    sheets = figure.subfigs
+    assert [one.get_suptitle() for one in sheets] == [
+        f"What crosses field {number}, rig field" for number in range(3)
+    ]
+    counts = []
+    for number, sheet in enumerate(sheets):
+        (judged, *_) = (
+            j for j in found.judged if j.sub.target.name == f"field {number}"
+        )
+        drawn = [
+            line
+            for line in sheet.axes[0].get_lines()
+            if line.get_label() not in ("_target",)
+        ]
+        assert len(drawn) == len(trails_in(found, judged.frame))
+        counts.append(len(drawn))
+    assert len(set(counts)) > 1
+    one = frame_chart(palette("light"), found, target="field 1")
+    assert one.get_suptitle() == "What crosses field 1, rig field"
+    assert one.subfigs == []
+
+
+def test_more_fields_than_a_picture_holds_are_counted():
+    figure = frame_chart(palette("light"), assessed(plan_of_fields(8)))
+    titles = [one.get_suptitle() for one in figure.subfigs]
+    assert len(titles) == 6
+    assert titles[-1].replace("\n", " ").endswith("(not drawn: 2 more)")
 
 
 def test_each_trail_runs_from_entry_to_exit_in_pixels(assessment):

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from passes.charts.clockface import clock, zone_of
+from passes.charts.clockface import zone_of
 from passes.charts.paper import (
     SMALL,
     headed,
     listed,
     new_figure,
-    plain,
     prepared,
 )
+from passes_plugins.streaks.chart_list import LOOKS, colour, draw_list, lines
 from passes_plugins.streaks.chart_places import Way, along, compass, spread, within
 from passes_plugins.streaks.trails import (
     Trail,
     frame_of_target,
+    frames_apart,
     most_harmful,
     trails_in,
 )
@@ -30,27 +32,40 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from passes.charts.theme import Palette
+    from passes.model import Sub
     from passes_plugins.streaks.assessing import Assessment
     from passes_plugins.streaks.frames import Frame
 
 Floats = NDArray[np.float64]
 
-#: Line style and weight of a verdict: told apart without colour.
-LOOKS: dict[str, tuple[Any, float]] = {
-    "spoiled": ("-", 3.6),
-    "removable": ("-", 1.6),
-    "faint": ("--", 1.4),
-    "unknown": ("-.", 1.4),
-    "clean": (":", 1.3),
-    "unlit": ((0, (1, 4)), 1.3),
-}
 #: Heights, inches: a line of words, what stands around the frame.
 _LINE_IN, _AROUND_IN = 0.16, 1.1
-#: A list has room for so many lines at least.
-_FEWEST = 5.0
+#: More fields than this are too much for one picture.
+_MOST_FIELDS = 6
 _WIDTH_IN = 3.35
 #: How far beside its number a trail's arrow stands, as a part of the trail.
 _AHEAD = 0.07
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """One field: what stands over it, its trails, and words below their list."""
+
+    title: str
+    frame: Frame
+    trails: list[Trail]
+    words: str
+
+    @property
+    def tall_in(self) -> float:
+        """Height of the frame."""
+        return _WIDTH_IN * self.frame.height_px / self.frame.width_px
+
+    @property
+    def height_in(self) -> float:
+        """Height of all."""
+        listed_in = _LINE_IN * lines(self.trails, self.words)
+        return self.tall_in + _AROUND_IN + listed_in
 
 
 def frame_chart(
@@ -58,21 +73,46 @@ def frame_chart(
 ) -> Figure:
     """The sensor with every trail that crosses it, and a list of them.
 
-    The frame is that of the target named, else of the first sub.
+    One below the other for each field of the session, or that of the target named.
     """
-    judged = frame_of_target(found, target)
-    if judged is None or judged.frame is None:
+    named = frame_of_target(found, target) if target else None
+    every = frames_apart(found) if not target else [named] if named else []
+    shown = every[:_MOST_FIELDS]
+    panels = [_panel(found, one.frame, one.sub) for one in shown if one.frame]
+    if not panels:
         return _no_frame(palette)
-    frame = judged.frame
+    heights = [panel.height_in for panel in panels]
+    figure = new_figure(palette, sum(heights))
+    sheets: Any = [figure]
+    if len(panels) > 1:
+        sheets = figure.subfigures(len(panels), 1, height_ratios=heights)
+    zone = zone_of(found.site.zone)
+    for sheet, panel in zip(sheets, panels, strict=True):
+        _field(sheet, palette, panel, zone)
+        left_out = len(every) - len(shown) if panel is panels[-1] else 0
+        more = f" (not drawn: {left_out} more)" if left_out else ""
+        headed(sheet, palette, f"{panel.title}{more}", demo=demo)
+    return figure
+
+
+def _panel(found: Assessment, frame: Frame, sub: Sub) -> _Panel:
+    """What is to be drawn of one field."""
     every = trails_in(found, frame)
     trails = most_harmful(every)
-    words = _remarks(len(trails), len(every) - len(trails))
-    lines = _lines(trails, words)
-    tall_in = _WIDTH_IN * frame.height_px / frame.width_px
-    figure = new_figure(palette, tall_in + _AROUND_IN + _LINE_IN * lines)
-    upper, lower = figure.subplots(
-        2, 1, height_ratios=(tall_in + 0.4, _LINE_IN * lines)
+    rig = f", rig {sub.rig}" if sub.rig else ""
+    return _Panel(
+        title=f"What crosses {sub.target.name}{rig}",
+        frame=frame,
+        trails=trails,
+        words=_remarks(len(trails), len(every) - len(trails)),
     )
+
+
+def _field(figure: Any, palette: Palette, panel: _Panel, zone: tzinfo) -> None:
+    """The frame above, the list below."""
+    frame, trails = panel.frame, panel.trails
+    listed_in = _LINE_IN * lines(trails, panel.words)
+    upper, lower = figure.subplots(2, 1, height_ratios=(panel.tall_in + 0.4, listed_in))
     _sensor(upper, palette, frame)
     ways = [_way(frame, one) for one in trails]
     for one, (x, y) in zip(trails, ways, strict=True):
@@ -81,10 +121,7 @@ def frame_chart(
     for number, at in enumerate(spread(seen, frame), 1):
         _number(upper, palette, seen[number - 1], at, number)
     compass(upper, palette, frame, seen)
-    _list(lower, palette, trails, zone_of(found.site.zone), words)
-    rig = f", rig {judged.sub.rig}" if judged.sub.rig else ""
-    headed(figure, palette, f"What crosses {judged.sub.target.name}{rig}", demo=demo)
-    return figure
+    draw_list(lower, palette, trails, zone, panel.words)
 
 
 def _no_frame(palette: Palette) -> Figure:
@@ -147,12 +184,6 @@ def _way(frame: Frame, one: Trail) -> Way:
     )
 
 
-def _colour(palette: Palette, verdict: str) -> str:
-    if verdict == "spoiled":
-        return palette.second
-    return palette.ink if verdict == "unlit" else palette.strong
-
-
 def _line(axes: Axes, palette: Palette, one: Trail, x: Floats, y: Floats) -> None:
     style, width = LOOKS[one.verdict]
     axes.plot(
@@ -160,7 +191,7 @@ def _line(axes: Axes, palette: Palette, one: Trail, x: Floats, y: Floats) -> Non
         y,
         ls=style,
         lw=width,
-        color=_colour(palette, one.verdict),
+        color=colour(palette, one.verdict),
         label=f"_{one.verdict}",
     )
 
@@ -210,50 +241,3 @@ def _arrow(axes: Axes, palette: Palette, way: Way, part: float) -> None:
             "lw": 0.6,
         },
     )
-
-
-def _lines(trails: list[Trail], words: str) -> float:
-    """How many lines the list and the remarks below it take."""
-    return max(2 * len(trails) + words.count("\n") + 1.6, _FEWEST)
-
-
-# --- the list ----------------------------------------------------------------------
-
-
-def _list(
-    axes: Axes, palette: Palette, trails: list[Trail], zone: tzinfo, words: str
-) -> None:
-    """Number, line, time, name, magnitude, verdict and subs of each trail."""
-    axes.set_axis_off()
-    axes.set_xlim(0.0, 1.0)
-    axes.set_ylim(_lines(trails, words), 0.0)
-    for row, one in enumerate(trails):
-        _entry(axes, palette, one, row, zone)
-    axes.text(
-        0.0,
-        2 * len(trails) + 0.4,
-        words,
-        color=palette.ink,
-        fontsize=SMALL,
-        va="top",
-    )
-
-
-def _entry(axes: Axes, palette: Palette, one: Trail, row: int, zone: tzinfo) -> None:
-    """Two lines of one trail."""
-    look: dict[str, Any] = {"color": palette.ink, "fontsize": SMALL, "va": "center"}
-    crossing, top = one.mark.crossing, 2 * row + 0.5
-    style, width = LOOKS[one.verdict]
-    axes.text(0.05, top, str(row + 1), ha="right", fontweight="bold", **look)
-    axes.plot(
-        [0.075, 0.19],
-        [top, top],
-        ls=style,
-        lw=width,
-        color=_colour(palette, one.verdict),
-    )
-    axes.text(0.21, top, clock(crossing.closest.time, zone, seconds=True), **look)
-    axes.text(0.39, top, plain(one.name, 30), **look)
-    known = one.mark.verdict and np.isfinite(crossing.magnitude)
-    magnitude = f", mag {crossing.magnitude:.1f}".replace("-", "−") if known else ""
-    axes.text(0.39, top + 0.95, f"{one.said}{magnitude}", **look)

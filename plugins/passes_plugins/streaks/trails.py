@@ -58,6 +58,18 @@ def frame_of_target(found: Assessment, target: str = "") -> Judged | None:
     )
 
 
+def frames_apart(found: Assessment) -> list[Judged]:
+    """The first sub of each field, in order of time; dithers and the flip are none."""
+    first: list[Judged] = []
+    for one in found.judged:
+        frame = one.frame
+        if frame is not None and not any(
+            other.frame is not None and _about(other.frame, frame) for other in first
+        ):
+            first.append(one)
+    return first
+
+
 def trails_in(found: Assessment, frame: Frame) -> list[Trail]:
     """Every crossing of subs with about this frame, once, in order of time.
 
