@@ -18,24 +18,12 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from session_plans import session_plan
 
 from passes.cli import cli
 
 NOW = datetime(2029, 3, 17, 20, 5, tzinfo=UTC)
-PLAN = """
-[session]
-site = "ridge"
-rig = "field"
-start = 2029-03-17T20:00:00Z
-subs = 12
-exposure_s = 180
-gap_s = 6
-
-[target]
-name = "M 81 field"
-ra_deg = 148.92
-dec_deg = 69.35
-"""
+PLAN = session_plan(12, site="ridge")
 SITES = """
 [defaults]
 site = "ridge"

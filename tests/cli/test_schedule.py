@@ -5,6 +5,7 @@ import re
 from importlib import resources
 
 import pytest
+from session_plans import session_plan
 
 jsonschema = pytest.importorskip("jsonschema")
 
@@ -111,19 +112,7 @@ def test_a_calendar_is_chosen_by_its_suffix(run, tmp_path):
     assert b"BEGIN:VALARM" in path.read_bytes()
 
 
-PLAN = """
-[session]
-site = "quillmoor"
-rig = "field"
-start = 2029-03-17T20:00:00Z
-subs = 8
-exposure_s = 180.0
-gap_s = 6.0
-[target]
-name = "M 81 field"
-ra_deg = 148.92
-dec_deg = 69.35
-"""
+PLAN = session_plan(8)
 
 
 CHORES = """

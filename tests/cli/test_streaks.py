@@ -9,24 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from session_plans import session_plan
 
 jsonschema = pytest.importorskip("jsonschema")
 pytest.importorskip("passes_plugins.streaks")
 
-PLAN = """
-[session]
-site = "quillmoor"
-rig = "field"
-start = 2029-03-17T20:00:00Z
-subs = 12
-exposure_s = 180.0
-gap_s = 6.0
-
-[target]
-name = "M 81 field"
-ra_deg = 148.92
-dec_deg = 69.35
-"""
+PLAN = session_plan(12)
 
 
 def read(result: Any) -> Any:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from session_plans import session_plan
 
 from passes.charts.theme import palette
 from passes.cli import cli
@@ -37,17 +38,9 @@ def assessment():
 
 
 def plan_of_fields(count):
-    """As many short subs of each of so many fields, four degrees apart."""
-    rows = [
-        '[session]\nsite = "quillmoor"\nrig = "field"\nstart = 2029-03-17T20:00:00Z\n'
-        f"subs = {count}\nexposure_s = 60\ngap_s = 6\n"
-    ]
-    for number in range(count):
-        rows.append(
-            f'[[target]]\nname = "field {number}"\nra_deg = 148.92\n'
-            f"dec_deg = {69.35 - 4.0 * number}\n"
-        )
-    return "\n".join(rows)
+    """Some short subs of each of so many fields, four degrees apart."""
+    fields = [(f"field {n}", 148.92, 69.35 - 4.0 * n) for n in range(count)]
+    return session_plan(count, exposure_s=60.0, targets=fields)
 
 
 def test_every_field_of_a_session_has_a_frame_and_a_list_of_its_own():

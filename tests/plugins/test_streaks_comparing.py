@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from session_plans import session_plan
 
 pytest.importorskip("passes_plugins.streaks")
 from passes.config import Config
@@ -15,30 +16,11 @@ from passes_plugins.streaks.comparing import Hour, compared
 from passes_plugins.streaks.planning import planned
 
 #: A bright Moon stands at 22° from the second field, 55° from the first.
-PLAN = """
-[session]
-site = "quillmoor"
-rig = "field"
-start = 2029-03-25T21:00:00Z
-subs = 38
-exposure_s = 180.0
-gap_s = 6.0
-{filter}
-[[target]]
-name = "far from the Moon"
-ra_deg = 148.92
-dec_deg = 69.35
-[[target]]
-name = "near the Moon"
-ra_deg = 150.0
-dec_deg = 12.0
-[[target]]
-name = "setting"
-ra_deg = 80.0
-dec_deg = 30.0
-[overheads]
-{overheads}
-"""
+FIELDS = (
+    ("far from the Moon", 148.92, 69.35),
+    ("near the Moon", 150.0, 12.0),
+    ("setting", 80.0, 30.0),
+)
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +31,9 @@ def services() -> Any:
 
 def hours(services: Any, filter_name: str = "", overheads: str = "") -> list[Any]:
     said = f'filter = "{filter_name}"' if filter_name else ""
-    text = PLAN.format(filter=said, overheads=overheads)
+    start = "2029-03-25T21:00:00Z"
+    text = session_plan(38, start=start, targets=FIELDS, more=said)
+    text += f"[overheads]\n{overheads}\n"
     ready = planned(read_plan_text(text), services, site_named=False)
     return compared(ready, (), Choices())
 

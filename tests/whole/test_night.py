@@ -17,6 +17,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from session_plans import session_plan
 
 EVENING = "--date 2029-03-17"
 STATION, STATION_PASS, MIRROR = 80001, "80001-20290317T1900", 80031
@@ -33,19 +34,7 @@ RIGS = {
 }
 #: One's own magnitudes, as a plugin's settings.
 SETTINGS = '\n[plugins.diffuse-sphere]\ntable = "{table}"\n'
-PLAN = """
-[session]
-rig = "field"
-start = 2029-03-17T20:00:00Z
-subs = 20
-exposure_s = 180
-gap_s = 6
-
-[target]
-name = "M 81 field"
-ra_deg = 148.92
-dec_deg = 69.35
-"""
+PLAN = session_plan(20, site="")
 
 
 @dataclass(frozen=True)
