@@ -152,11 +152,18 @@ def fitted(text: str, width: int, align: Literal["left", "right"] = "left") -> s
 
 
 def paragraph(text: str, screen: Screen, indent: str = "") -> list[str]:
-    """A sentence as lines that fit the screen, the later ones indented."""
+    """A sentence as lines that fit the screen, the later ones indented.
+
+    Options, names and dates stay whole: nothing is broken at a hyphen.
+    """
     import textwrap
 
     lines = textwrap.wrap(
-        text, max(screen.width, 20), subsequent_indent=indent, break_long_words=True
+        text,
+        max(screen.width, 20),
+        subsequent_indent=indent,
+        break_long_words=True,
+        break_on_hyphens=False,
     )
     return lines or [""]
 

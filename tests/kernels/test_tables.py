@@ -239,6 +239,11 @@ def test_sentences_and_labels_are_folded_to_the_screen():
     assert paragraph("", Screen()) == [""]
 
 
+def test_a_paragraph_keeps_options_and_dates_whole():
+    lines = paragraph("where it is higher, try (--height-at) of 2029-03-17", Screen(24))
+    assert lines == ["where it is higher, try", "(--height-at) of", "2029-03-17"]
+
+
 # --- screens ---------------------------------------------------------------------
 
 
