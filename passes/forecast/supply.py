@@ -23,6 +23,8 @@ from passes.model import Span
 
 #: An element set further than this from the window is left out, days.
 USABLE_DAYS = 30.0
+#: How the reason ends where that is so.
+TOO_FAR = "days away from the window"
 
 
 class Supply:
@@ -163,7 +165,7 @@ def _usable(catalogue: Catalogue, window: Span) -> tuple[np.ndarray, list[Skippe
         Skipped(
             catalog_number=int(catalogue.catalog_number[row]),
             name=catalogue.name[row],
-            reason=f"its elements are {days[row]} days away from the window",
+            reason=f"its elements are {days[row]} {TOO_FAR}",
         )
         for row in np.flatnonzero(~usable).tolist()
     ]

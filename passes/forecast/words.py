@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from math import isnan
 
+from passes.elements import Skipped
 from passes.forecast.sampled import ASSUMED_SKY_MAG
+from passes.forecast.supply import TOO_FAR, USABLE_DAYS
 from passes.forecast.tonight import Choice, Searched
 from passes.model import Night, Note, Site
 
@@ -15,6 +17,9 @@ _WANTED = {
     "much of what the eye sees is missing",
     "station": "no space station in these elements",
 }
+#: Why many are left out, and what helps.
+_FAR = f"their elements are over {USABLE_DAYS:.0f} {TOO_FAR}"
+_ELSEWHEN = "passes elements fetch gets fresh elements, --date asks about another night"
 #: Elements older than this on median deserve a warning, days.
 _OLD_DAYS = 3.0
 
@@ -76,14 +81,18 @@ def _missing_classes(searched: Searched) -> list[Note]:
 
 def _left_out(searched: Searched) -> list[Note]:
     reasons = Counter(one.reason for one in searched.skipped)
+    if sum(map(_is_far, searched.skipped)) > 1:  # however far each of them is
+        reasons = Counter(
+            _FAR if _is_far(one) else one.reason for one in searched.skipped
+        )
     notes = []
     if reasons:
         total = sum(reasons.values())
         why, many = reasons.most_common(1)[0]
-        most = f"; most often ({many}): {why}" if len(reasons) > 1 else f": {why}"
+        most = f"; most often ({many:,}): {why}" if len(reasons) > 1 else f": {why}"
         if many == total > 1:
             most = f", each for this: {why}"
-        what = "1 object" if total == 1 else f"{total} objects"
+        what = "1 object" if total == 1 else f"{total:,} objects"
         notes.append(Note(text=f"{what} left out{most}", severity="caution"))
     if searched.rejected:
         bad, told = searched.rejected[0], _count(len(searched.rejected), "record")
@@ -97,6 +106,10 @@ def _left_out(searched: Searched) -> list[Note]:
     return notes
 
 
+def _is_far(one: Skipped) -> bool:
+    return one.reason.endswith(TOO_FAR)
+
+
 def _count(number: int, one: str, many: str = "") -> str:
     """A number with its noun."""
     return f"{number} {one if number == 1 else many or one + 's'}"
@@ -106,6 +119,8 @@ def _nothing(searched: Searched, found: int, cuts: Counter[str]) -> Note:
     """Why the answer is empty: what was searched, and the limit that cut most."""
     if not searched.objects:
         text = "there was no object to search"
+        if searched.skipped and all(map(_is_far, searched.skipped)):
+            text += f"; {_ELSEWHEN}"
     elif not found:
         of_all = searched.objects
         text = f"none of {of_all} objects rises above the limit in this window"

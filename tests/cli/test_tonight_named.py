@@ -64,9 +64,9 @@ def test_an_empty_answer_counts_in_words_and_says_how_to_see_all(tonight):
 
 
 def test_where_all_are_left_out_there_was_nothing_to_search(tonight):
-    said = tonight(on="2031-01-01")
-    assert "there was no object to search" in said
-    assert "2 objects left out" in said
+    said = " ".join(tonight(on="2031-01-01").split())
+    assert "there was no object to search; passes elements fetch gets fresh" in said
+    assert "2 objects left out, each for this: their elements are over 30 days" in said
 
 
 def test_a_sentence_inside_the_line_of_darkness_loses_its_stop(run, tonight):

@@ -252,6 +252,7 @@ def test_old_elements_of_a_file_are_refused(run, root):
     assert result.exit_code == 1
     assert "no usable element set for this window" in result.stderr
     assert "days away" in result.stderr
+    assert "passes elements fetch" in result.stderr
 
 
 def test_an_operators_ephemeris_serves_as_elements_do(run, shown, tmp_path):

@@ -100,7 +100,8 @@ def _none_usable(catalogue: Catalogue) -> PassesError:
     such = f"{many:,} left out, such as " if many > 1 else ""
     return NothingToSearch(
         f"no usable element set for this window ({such}"
-        f"{why.name or why.catalog_number}: {why.reason})"
+        f"{why.name or why.catalog_number}: {why.reason}); "
+        "passes elements fetch gets fresh ones"
     )
 
 
