@@ -15,6 +15,7 @@ from passes.archive import Archive, Holdings
 from passes.errors import InputError, PassesError
 from passes.forecast import ticking
 from passes.forecast.finding import Finding, State
+from passes.objects import counted_classes
 
 if TYPE_CHECKING:
     from passes.forecast.services import Forecast
@@ -164,7 +165,7 @@ def classes(tonight: Tonight) -> Finding:
     wanted = {"rocket body": "rocket bodies", "station": "stations"}
     absent = [kind for kind in wanted if not held.classes.get(kind)]
     missing = " and no ".join(wanted[kind] for kind in absent)
-    counts = ", ".join(f"{n:,} {kind}" for kind, n in held.classes.items())
+    counts = counted_classes(held.classes)
     return Finding(
         subject="classes",
         state="caution" if absent else "good",

@@ -1,6 +1,12 @@
 """What is known of objects: class, size, company they fly in, how bright they are."""
 
-from passes.objects.classes import CLASSES, is_station, object_class, station_key
+from passes.objects.classes import (
+    CLASSES,
+    counted_classes,
+    is_station,
+    object_class,
+    station_key,
+)
 from passes.objects.groups import attached, trains
 from passes.objects.launches import Launch, launch_of
 from passes.objects.sizes import (
@@ -33,6 +39,7 @@ __all__ = [
     "attached",
     "basis_counts",
     "class_averages",
+    "counted_classes",
     "is_station",
     "larger_than",
     "launch_of",

@@ -10,7 +10,7 @@ catalogue lists beside them on the same orbit, count as payloads.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,14 @@ _NAMELESS_HEADS = ("TBA", "TO BE", "UNK", "OBJECT ")
 _NAMELESS = re.compile(
     r"|TBA\b.*|TO BE ASSIGNED.*|UNKNOWN.*|OBJECT [A-Z]{1,3}|\d+|\d{4}-\d{3}[A-Z]{0,3}"
 )
+#: Several of a class, in words.
+_PLURALS = {
+    "station": "stations",
+    "payload": "payloads",
+    "rocket body": "rocket bodies",
+    "debris": "pieces of debris",
+    "unknown": "of unknown class",
+}
 
 
 def object_class(
@@ -110,3 +118,12 @@ def station_key(number: int, name: str) -> str:
     if "SS (" in name and (match := _MODULE.fullmatch(name)):
         return match[1]
     return name if "STATION" in name and _class_of(name) == STATION else ""
+
+
+def counted_classes(classes: Mapping[str, int]) -> str:
+    """How many objects of each class, in words."""
+    return ", ".join(_counted(kind, n) for kind, n in classes.items() if n)
+
+
+def _counted(kind: str, n: int) -> str:
+    return f"{n:,} {_PLURALS.get(kind, kind) if n != 1 or kind == 'unknown' else kind}"

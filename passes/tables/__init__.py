@@ -1,5 +1,6 @@
 """Text tables for people; figures and files for machines are made elsewhere."""
 
+from passes.objects import counted_classes
 from passes.tables.layout import Column, Screen, Theme, labelled, listing, paragraph
 from passes.tables.text import (
     UNKNOWN,
@@ -15,7 +16,7 @@ from passes.tables.text import (
     step_s,
     zone_of,
 )
-from passes.tables.tonight import counted_classes, place, searched, tonight_page
+from passes.tables.tonight import place, searched, tonight_page
 from passes.tables.track import track_page
 
 __all__ = [

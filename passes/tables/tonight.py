@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime, tzinfo
 from math import isfinite
 from typing import TYPE_CHECKING
 
 from passes.model import Span
+from passes.objects import counted_classes
 from passes.tables import text
 from passes.tables.layout import Column, Screen, labelled, listing, paragraph
 
@@ -30,13 +30,6 @@ _COLUMNS = (
 )
 #: What ends a view, as the table says it.
 _ENDINGS = {"horizon": "horizon", "shadow": "shadow", "dawn": "dawn", "fades": "fading"}
-_PLURALS = {
-    "station": "stations",
-    "payload": "payloads",
-    "rocket body": "rocket bodies",
-    "debris": "pieces of debris",
-    "unknown": "of unknown class",
-}
 #: What every page of the demo says first.
 DEMO = "Demo: the sites, the objects and the night are invented."
 
@@ -123,17 +116,8 @@ def searched(what: Searched) -> str:
     return said
 
 
-def counted_classes(classes: Mapping[str, int]) -> str:
-    """How many objects of each class, in words."""
-    return ", ".join(_counted(kind, n) for kind, n in classes.items() if n)
-
-
 def _many(n: int, what: str) -> str:
     return f"{n} {what}" if n == 1 else f"{n:,} {what}s"
-
-
-def _counted(kind: str, n: int) -> str:
-    return f"{n:,} {_PLURALS.get(kind, kind) if n != 1 or kind == 'unknown' else kind}"
 
 
 def _row(row: TonightRow, zone: tzinfo) -> list[str]:
