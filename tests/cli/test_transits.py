@@ -160,7 +160,7 @@ def test_how_far_ahead_is_told_and_until_overrides(shown):
     assert later["window"]["end"] == "2029-03-30T00:00:00.000Z"
     assert any(event["beyond_outlook"] for event in later["transits"])
     page = " ".join(shown("--reach", "100", "--until", "2029-03-30").split())
-    assert "too old for a strip" in page
+    assert "off by more than the strip is wide, a hint and no more" in page
     station = next(o for o in usual["outlook"] if o["catalog_number"] == 80001)
     assert datetime.fromisoformat(station["until"]) < datetime(2029, 3, 27, tzinfo=UTC)
 

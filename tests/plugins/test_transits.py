@@ -22,6 +22,7 @@ from passes.errors import InputError, NothingToSearch, PassesError
 from passes.forecast import Request, build
 from passes.model import Growth, LineOfSight, Site, Span
 from passes.registry import Registry
+from passes.tables import Screen
 from passes_plugins.transits import as_geojson, as_gpx, as_kml
 from passes_plugins.transits.area import read_area
 from passes_plugins.transits.cautions import SUN
@@ -30,6 +31,7 @@ from passes_plugins.transits.document import document
 from passes_plugins.transits.finding import find
 from passes_plugins.transits.nearest import settled_at_age
 from passes_plugins.transits.outlook import outlook
+from passes_plugins.transits.page import page
 from passes_plugins.transits.reporting import report
 from passes_plugins.transits.sizing import Sizes
 from passes_plugins.transits.telling import event_id
@@ -118,6 +120,15 @@ def test_the_details_agree_with_each_other(found):
         assert d["size_arcsec"] == pytest.approx(
             104.0 / (d["range_km"] * 1000.0) * 206265.0, rel=0.01
         )
+
+
+def test_elements_measured_after_a_transit_are_not_called_old(found):
+    first = found.events[0]
+    later = replace(first, details={**first.details, "element_age_days": -0.4})
+    told = " ".join(page(replace(found, events=(later,)), Screen()).split())
+    assert "; elements measured 0.4 days later" in told
+    assert "-0.4" not in told
+    assert "days old" not in told
 
 
 def test_the_sun_has_no_phase_and_hides_no_part(found):

@@ -201,12 +201,21 @@ def _time(found: Transits, event: Event) -> str:
     said = f"{utc} UTC, at 95 % within {_seconds(event.timing_bound_s)}"
     age = _float(event.details["element_age_days"])
     if isfinite(age):
-        said += f"; elements {age:.1f} days old then"
+        said += f"; elements {_aged(age)}"
     if beyond(event, found.outlooks):
-        said += ": too old for a strip, a hint and no more"
+        said += (
+            ": the line may be off by more than the strip is wide, a hint and no more"
+        )
     if event.details.get("strip") and not event.details["from_site"]:
         said += ". All this as seen from the nearest point below"
     return said
+
+
+def _aged(age_days: float) -> str:
+    """How old elements are; those measured later than the event are not old."""
+    if age_days < 0.0:
+        return f"measured {-age_days:.1f} days later"
+    return f"{age_days:.1f} days old then"
 
 
 def _seconds(value: float) -> str:

@@ -149,7 +149,7 @@ def terminator(seen: Seen) -> str | None:
     if not isfinite(phase):
         return None
     if degrees(phase) < 5.0:
-        return "none to speak of, the disc is full"
+        return "full, no dark side to speak of"
     return f"dark on the {_SIDES[round(degrees(limb + pi) / 45.0) % 8]}"
 
 
