@@ -55,6 +55,15 @@ def test_everything_that_is_asked_of_the_page_is_on_it(demo):
         assert word in text, word
 
 
+def test_every_caution_stands_there_once(demo):
+    text = " ".join(Page(demo).said)
+    for words in (
+        *("Never point any optic", "people and cables clear of it"),
+        *("Drive rested", "On a vehicle: parked", "No laser pointer"),
+    ):
+        assert text.count(words) == 1, words
+
+
 def test_it_is_under_two_megabytes(demo):
     assert len(demo.encode()) < 2_000_000
 

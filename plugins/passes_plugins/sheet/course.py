@@ -107,8 +107,10 @@ def cautions(sheet: Sheet) -> list[str]:
         "Never point any optic at or near the Sun without a certified full-aperture "
         "filter; cover everything while slewing.",
         "A mount that slews is stronger than a hand: people and cables clear of it.",
-        "Drive rested and slowly at night; stop only where it is allowed and safe. "
-        "Local rules and licensed practice come first.",
+        "Drive rested and slowly at night; stop only where it is allowed and safe.",
+        # the advisers' own words, so that they stand there once
+        "On a vehicle: parked off the road, braked, jacked, nobody aboard. No laser "
+        "pointer: aircraft. Local rules and licensed practice come first.",
     ]
     return alike_once((*given, *always))
 
