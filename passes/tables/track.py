@@ -32,6 +32,8 @@ _COLUMNS = (
     Column("Dec rate", "right", drop=9),
     Column("Phase", "right", drop=10),
 )
+#: The Sun with its upper limb on the horizon, degrees (USNO's definition).
+_RISEN_DEG = -50.0 / 60.0
 #: Beyond this the times are too uncertain to follow an object blind, seconds.
 _BLIND_S = 1.0
 
@@ -47,7 +49,35 @@ def track_page(
     rows = [_row(track, i, zone, step_s) for i in range(len(track.time_s))]
     lines += ["", *listing(_COLUMNS, rows, screen), ""]
     lines += paragraph(_legend(track, site, zone), screen)
+    for caution in _cautions(track):
+        lines += paragraph(f"- {caution}", screen, "  ")
     return screen.finish(lines)
+
+
+def _cautions(track: Track) -> list[str]:
+    """What can hurt where a mount follows this: the Sun, and the mount (usual)."""
+    beside = [
+        float(apart)
+        for apart, sun, high in zip(
+            track.sun_separation_deg,
+            track.sun_altitude_deg,
+            track.altitude_deg,
+            strict=True,
+        )
+        if sun > _RISEN_DEG and high > 0.0
+    ]
+    mount = (
+        "A mount that follows this moves fast: keep people and cables clear of it. "
+        "Local rules and licensed practice come first."
+    )
+    if not beside:
+        return [mount]
+    sun = (
+        f"SUN: it is up, and the path comes within {min(beside):.0f}° of it. Cover "
+        "every optic while slewing; never look or point near it without a certified "
+        "full-aperture solar filter."
+    )
+    return [sun, mount]
 
 
 def _heading(

@@ -227,6 +227,8 @@ def test_the_best_of_the_week_are_ranked_with_reasons(run):
     page = run("advise", "--demo", "--rig", "long", "--best").stdout
     assert max(map(cells, page.splitlines())) <= 80
     assert "no finer than their" in page
+    assert any("in daylight" in row["reasons"] for row in found["best"])
+    assert "full-aperture solar filter" in " ".join(page.split())
 
 
 # --- bad input ---------------------------------------------------------------

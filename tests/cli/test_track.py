@@ -94,6 +94,22 @@ def test_the_page_fits_eighty_columns_and_names_its_frames(track):
         assert part in said
 
 
+def test_cautions_stand_below_and_name_the_sun_where_it_is_up(track):
+    by_night = " ".join(track("--object", "80001").stdout.split())
+    assert "keep people and cables clear" in by_night
+    assert "SUN" not in by_night
+    hours = ("--from", "2029-03-18T14:00Z", "--to", "2029-03-18T17:00Z")
+    args = ("--object", "80001", *hours, "--step", "30")
+    page = track(*args).stdout
+    rows = json.loads(track(*args, "--json").stdout)["track"]
+    near = min(row["sun_separation_deg"] for row in rows if row["altitude_deg"] > 0)
+    assert all(row["sun_altitude_deg"] > 0 for row in rows)
+    by_day = " ".join(page.split())
+    assert f"within {near:.0f}° of it" in by_day
+    assert "certified full-aperture solar filter" in by_day
+    assert max(map(cells, page.splitlines())) <= 80
+
+
 def test_csv_has_a_row_a_sample_and_marks_the_demo(track):
     text = track("--object", "80001", "--step", "60", "--format", "csv").stdout
     rows = list(csv.DictReader(io.StringIO(text)))

@@ -20,6 +20,7 @@ from passes.tables import (
 )
 from passes.tables import number as shown
 from passes_plugins.imaging.dial import dial
+from passes_plugins.imaging.ranking import BY_DAY
 
 if TYPE_CHECKING:
     from passes.contributions import Services
@@ -106,6 +107,11 @@ def _longest(row: dict[str, Any], key: str) -> str:
     return UNKNOWN if exposure_s != exposure_s else dial(exposure_s).removesuffix(" s")
 
 
+#: What stands below a list in which something passes by day.
+_SUN = (
+    "- SUN: it is up in some of these. Cover every optic while slewing; never look or "
+    "point near it without a certified full-aperture solar filter."
+)
 _BEST = (
     Column("#", "right"),
     Column("Pass", elastic=True),
@@ -140,6 +146,8 @@ def best_page(services: Services, ranking: Ranking, screen: Screen) -> str:
         "keep up. Fetch fresh elements the day before."
     )
     lines += ["", *paragraph(closing, screen)]
+    if any(BY_DAY in one.reasons for one in ranking.rows):
+        lines += paragraph(_SUN, screen, "  ")
     return screen.finish(lines)
 
 

@@ -28,6 +28,8 @@ _WIDE_RIG_DEG = 20.0
 _LARGE_M = 30.0
 #: A trail fainter than this is not worth a landscape (common practice).
 _FAINTEST_TRAIL_MAG = 4.0
+#: The reason that calls for a caution below the list.
+BY_DAY = "in daylight"
 _BRIGHT, _FRESH_DAYS = 0.7, 3.0
 #: Steps in which times are told, s.
 _STEPS_S = (1.0, 10.0, 60.0, 300.0, 600.0, 1800.0, 3600.0)
@@ -212,7 +214,7 @@ def _reasons(passage: Passage, moment: Moment, reach: float, dark: float) -> lis
     """What else speaks for a pass or against it."""
     told = [f"{moment.altitude_deg:.0f}° high at {moment.range_km:.0f} km"]
     if passage.sun_altitude_deg > 0.0:
-        told.append("in daylight")
+        told.append(BY_DAY)
     elif dark < _BRIGHT:
         told.append("bright sky")
     if reach < 1.0:
