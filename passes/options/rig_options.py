@@ -116,7 +116,7 @@ _CAMERA = (
         "modes",
         type=ModePart(),
         multiple=True,
-        metavar="NAME,WxH,FPS[,SHUTTER,LINE_US,SHORTEST_S,BYTES]",
+        metavar="NAME,WxH,FPS[,SHUTTER,LINE_US,SHORTEST_S,BYTES,BINNING]",
         help="A way to read out fast. Repeat for more.",
     ),
     _number("--link", 0.01, 1e6, "MB_S", "Speed of the link.", names=("link_mb_s",)),
