@@ -72,17 +72,32 @@ def listening(process, within_s=60.0):
     if not status.exists():
         time.sleep(2.5)  # no such folder on this system
         return
+
+    def minds() -> bool:
+        caught = int(status.read_text().split("SigCgt:")[1].split()[0], 16)
+        return bool(caught >> (signal.SIGTERM - 1) & 1)
+
+    awaited(process, minds, within_s)
+
+
+def awaited(process, what, within_s=60.0):
+    """Wait until something holds while a run goes on; a failure where it never does."""
     end = time.monotonic() + within_s
     while process.poll() is None and time.monotonic() < end:
-        caught = int(status.read_text().split("SigCgt:")[1].split()[0], 16)
-        if caught >> (signal.SIGTERM - 1) & 1:
+        if what():
             return
         time.sleep(0.05)
-    raise AssertionError("the run never came to mind signals")
+    process.kill()
+    raise AssertionError(f"it never came to that; told: {process.communicate()[1]}")
 
 
-def executable(path, body):
+def executable(path, body, by=sys.executable):
     """A little program of ours."""
-    path.write_text(f"#!{sys.executable}\n{body}")
+    path.write_text(f"#!{by}\n{body}")
     path.chmod(0o755)
     return str(path)
+
+
+def shell(path, body):
+    """The same in the language of the shell, which starts in no time."""
+    return executable(path, body, "/bin/sh")

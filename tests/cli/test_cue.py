@@ -13,7 +13,7 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
-from cue_help import CAMERA, cue, executable, listening, ran, steps, written
+from cue_help import CAMERA, awaited, cue, executable, listening, ran, steps, written
 
 jsonschema = pytest.importorskip("jsonschema")
 
@@ -50,16 +50,13 @@ def test_a_rehearsal_gives_out_every_step_as_it_stands_and_nothing_late(night):
 
 
 def test_a_rehearsal_runs_at_the_speed_asked_for(tmp_path):
-    path = written(tmp_path / "night.jsonl", steps([0, 300]))
-    took = {}
-    for speed in (100, 10_000):
-        process = cue(path, "--rehearse", "--speed", speed)
-        process.stdout.readline()
-        begun = time.monotonic()
-        assert json.loads(process.stdout.readline())["id"] == "step-1"
-        took[speed] = time.monotonic() - begun
-        process.communicate(timeout=60)
-    assert took[100] > took[10_000] + 1.0  # 3 s against 0.03 s
+    path = written(tmp_path / "night.jsonl", steps([0, 200]))
+    begun = time.monotonic()
+    assert len(rehearsed(path, speed=100)[1]) == 2
+    assert time.monotonic() - begun >= 2.0  # never sooner, however busy the machine
+    # At any other speed this one would outlast the patience of the test.
+    path = written(tmp_path / "night.jsonl", steps([0, 86_400]))
+    assert len(rehearsed(path, speed=100_000)[1]) == 2
 
 
 def test_the_lead_and_a_lateness_move_steps_in_time(night):
@@ -145,7 +142,8 @@ def test_exit_code_time_and_output_are_logged(night, tmp_path):
 
 def test_steps_come_at_their_time(tmp_path):
     path = written(tmp_path / "soon.jsonl", steps([6.0, 6.3, 6.6]))
-    code, given, err = ran(path)  # a busy machine takes seconds to start a program
+    # a busy machine takes seconds to start a program
+    code, given, err = ran(path, "--late", "fire")
     assert code == 0, err
     assert len(given) == 3
     for one in given:  # never early; how late on a busy machine is the benchmark's
@@ -155,24 +153,38 @@ def test_steps_come_at_their_time(tmp_path):
         assert one["lateness_s"] == pytest.approx(late_s, abs=0.002)
 
 
-def test_late_steps_are_joined_left_out_or_done_and_a_start_goes_on_from_now(tmp_path):
-    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 6.0]))
-    code, given, err = ran(path, "--late", "skip")
-    assert code == 0
-    assert [one["id"] for one in given] == ["step-3"]
-    assert err.count("left out, ") == 3
-    # a recording that goes on is joined, unless told otherwise
-    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 6.0]))
-    code, given, err = ran(path)
-    assert [one["id"] for one in given] == ["step-2", "step-3"]
-    assert given[0]["lateness_s"] == pytest.approx(60, abs=20)
-    assert err.count("left out, ") == 2
-    assert "done at once, because it can still be had" in err
-    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 1.5]))
-    code, given, err = ran(path, "--late", "fire")
-    assert [one["id"] for one in given] == [f"step-{i}" for i in range(4)]
-    assert given[0]["lateness_s"] == pytest.approx(3600, abs=20)
-    assert err.count("done at once") == 3
+@pytest.mark.parametrize(
+    ("late", "ids", "told"),
+    [
+        # a recording that goes on is joined, unless told otherwise
+        ("join", ["step-2"], {"left out, ": 2, "because it can still be had": 1}),
+        ("skip", [], {"left out, ": 3, "done at once": 0}),
+        ("fire", ["step-0", "step-1", "step-2"], {"left out, ": 0, "done at once": 3}),
+    ],
+)
+def test_late_steps_are_joined_left_out_or_done_and_a_start_goes_on_from_now(
+    tmp_path, late, ids, told
+):
+    path = written(tmp_path / "late.jsonl", steps([-3600, -1800, -60, 600]))
+    log = tmp_path / "log.jsonl"
+    process = cue(path, "--late", late, "--log", log)
+    decided = ('"cued"', '"skipped"')
+    awaited(
+        process,
+        lambda: log.exists() and sum(map(log.read_text().count, decided)) == 3,
+    )
+    process.send_signal(signal.SIGTERM)
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 128 + signal.SIGTERM
+    given = [json.loads(line) for line in out.splitlines()]
+    assert [one["id"] for one in given] == ids
+    for one in given:
+        cued, due = (datetime.fromisoformat(one[key]) for key in ("cued_at", "time"))
+        late_s = (cued - due).total_seconds()
+        assert one["lateness_s"] == pytest.approx(late_s, abs=0.002)
+        assert late_s >= 60.0
+    assert {words: err.count(words) for words in told} == told
+    assert "1 step left undone" in err
 
 
 def test_a_schedule_from_a_pipe(tmp_path):
@@ -189,12 +201,12 @@ def test_a_schedule_from_a_pipe(tmp_path):
 
 
 def test_each_step_is_flushed_at_once(tmp_path):
-    path = written(tmp_path / "soon.jsonl", steps([1.5, 20.0]))
+    path = written(tmp_path / "soon.jsonl", steps([1.5, 600]))
     process = cue(path)
     line = process.stdout.readline()  # comes although the run goes on, as told below
     assert json.loads(line)["id"] == "step-0"
     process.send_signal(signal.SIGTERM)
-    _, err = process.communicate(timeout=20)
+    _, err = process.communicate(timeout=60)
     assert process.returncode == 128 + signal.SIGTERM
     assert "1 step left undone" in err
     assert "stop TEST LAMP (long)" in err
@@ -206,7 +218,7 @@ def test_ctrl_c_ends_cleanly_before_the_first_step(tmp_path):
     process = cue(path)
     listening(process)
     process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=60)
     assert (process.returncode, out) == (130, "")
     assert "2 steps left undone" in err
     assert "Traceback" not in err
@@ -235,7 +247,7 @@ class Terminal:
         os.close(slave)
         self.seen = ""
 
-    def until(self, word, seconds=30.0):
+    def until(self, word, seconds=60.0):
         """Read what is shown until a word comes."""
         end = time.monotonic() + seconds
         while word not in self.seen and time.monotonic() < end:
@@ -327,10 +339,15 @@ def test_what_was_typed_is_kept_for_a_restart(tmp_path, terminal):
     assert "as before" not in told.seen
 
 
-@pytest.mark.parametrize("speed", ["65", "300"])
-def test_bells_ring_a_minute_ten_seconds_and_none_before(tmp_path, terminal, speed):
+@pytest.mark.parametrize("speed", ["65", "300", "100000"])
+@pytest.mark.parametrize("kept", [False, True])
+def test_bells_ring_a_minute_ten_seconds_and_none_before(
+    tmp_path, terminal, speed, kept
+):
+    """Three for each step, however fast, and with a state whose notes take a while."""
     path = written(tmp_path / "two.jsonl", steps([600, 1200]))
-    screen = terminal(path, "--rehearse", "--speed", speed)
+    more = ("--state", tmp_path / "state") if kept else ()
+    screen = terminal(path, "--rehearse", "--speed", speed, *more)
     screen.to_the_end()
     assert "stop TEST LAMP (long)\r\n" in screen.seen
     assert screen.seen.count("\a") == 6
@@ -402,16 +419,19 @@ def test_a_damaged_schedule_is_told_and_its_good_steps_are_done(tmp_path):
 
 
 def test_a_reader_that_goes_away_ends_the_run_but_not_programs(tmp_path):
-    path = written(tmp_path / "soon.jsonl", steps([1.5, 3.0, 4.0]))
-    for more, words in (
-        ((), "left undone"),
-        (("--run", CAMERA, "--", "{event}", "x"), "program ended with 0"),
+    for offsets_s, more, words in (
+        ([1.5, 600, 660], (), "2 steps left undone"),
+        (
+            [1.5, 2.0, 2.5],
+            ("--run", CAMERA, "--", "{event}", "x"),
+            "program ended with 0",
+        ),
     ):
-        path = written(tmp_path / "soon.jsonl", steps([1.5, 3.0, 4.0]))
-        process = cue(path, *more)
+        path = written(tmp_path / "soon.jsonl", steps(offsets_s))
+        process = cue(path, "--late", "fire", *more)
         process.stdout.close()
         err = process.stderr.read()
-        assert process.wait(30) == 1
+        assert process.wait(60) == 1
         process.stderr.close()
         assert "can no longer be written to stdout" in err
         assert words in err
@@ -442,7 +462,7 @@ def test_a_closed_terminal_ends_it_cleanly_but_nohup_keeps_it(tmp_path):
     process = cue(path, preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL))
     listening(process)
     process.send_signal(signal.SIGHUP)
-    _, err = process.communicate(timeout=20)
+    _, err = process.communicate(timeout=60)
     assert process.returncode == 128 + signal.SIGHUP
     assert "1 step left undone" in err
     ignoring = cue(

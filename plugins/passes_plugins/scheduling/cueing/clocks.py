@@ -97,7 +97,8 @@ class RealClock:
 class SimulatedClock:
     """A clock that runs ``speed`` times as fast from ``start``, and waits for steps.
 
-    It never passes a step that has not been given out, so nothing is late.
+    It never passes a step that has not been given out, so nothing is late.  It stands
+    until it is first allowed to go on, so that none passes while others get ready.
     """
 
     start: float
@@ -107,7 +108,7 @@ class SimulatedClock:
     _barrier: float = float("inf")
 
     def __post_init__(self) -> None:
-        self._begun = self.monotonic()
+        self._begun, self._barrier = self.monotonic(), self.start
 
     def now(self) -> float:
         """The simulated time."""

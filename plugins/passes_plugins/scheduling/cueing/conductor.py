@@ -85,7 +85,7 @@ class Conductor:
 
     def _turn(self, item: Item) -> None:
         """Wait a while for the next step, or give it out."""
-        self.clock.allow(item.due)
+        self.clock.allow(self._bells.ahead(item.due))
         news = self.clock.look()
         if news:
             self._records.tell(news, "clock")
@@ -137,6 +137,7 @@ class Conductor:
         if self.programs is not None:
             self.programs.start(item.id, document)
         self._give(item.id, document)
+        self._bells.ring(now, item.due)
         lateness = document["lateness_s"]
         self._records.log("cued", now, id=item.id, lateness_s=lateness)
         if self.talk.lively:

@@ -87,10 +87,21 @@ class Bells:
             return begin
         return min((t for t in self._upcoming(now) if t > now), default=begin)
 
-    def ring(self, now: float) -> None:
-        """Ring once if any bell has come due."""
+    def ahead(self, begin: float) -> float:
+        """The first bell that has not rung, or when a step begins.
+
+        A rehearsal goes no further at once, so that no two bells sound as one.
+        """
+        return min(self.next(self._rung, begin), begin)
+
+    def ring(self, now: float, *given: float) -> None:
+        """Ring once if any bell has come due; ``given`` are times of steps given out.
+
+        Those are no longer ahead: a step whose intent takes a while to note is taken
+        from the agenda before its second.
+        """
         due = self._talk.lively and any(
-            self._rung < t <= now for t in self._upcoming(now)
+            self._rung < t <= now for t in (*given, *self._upcoming(now))
         )
         if due:
             self._talk.bell()
