@@ -71,8 +71,8 @@ def command(
 ) -> None:
     """The passes worth going outside for tonight.
 
-    Best first by how far above the naked-eye limit, how long and how high they are
-    seen, then listed in order of time.
+    Those worth most, by how far above the naked-eye limit, how long and how high they
+    are seen, in order of time.
 
     \b
     Examples:

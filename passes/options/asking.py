@@ -93,12 +93,20 @@ _DEMO = (
 )
 _PASS = (
     click.option(
-        "--pass", "pass_id", type=types.PassName(), metavar="ID", help="One pass."
+        "--pass",
+        "pass_id",
+        type=types.PassName(),
+        metavar="ID",
+        help="One pass, by the id that lists print.",
     ),
 )
 _RIGS = (
     click.option(
-        "--rig", "rigs", multiple=True, metavar="NAME", help="A rig. Repeat for more."
+        "--rig",
+        "rigs",
+        multiple=True,
+        metavar="NAME",
+        help="A rig kept by name. Repeat for more.",
     ),
 )
 _SEARCH = (

@@ -117,9 +117,17 @@ _CAMERA = (
         type=ModePart(),
         multiple=True,
         metavar="NAME,WxH,FPS[,SHUTTER,LINE_US,SHORTEST_S,BYTES,BINNING]",
-        help="A way to read out fast. Repeat for more.",
+        help="A video mode: frames a second, shutter (rolling or global), time a line, "
+        "shortest exposure. Repeat for more.",
     ),
-    _number("--link", 0.01, 1e6, "MB_S", "Speed of the link.", names=("link_mb_s",)),
+    _number(
+        "--link",
+        0.01,
+        1e6,
+        "MB_S",
+        "Speed of the link from the camera.",
+        names=("link_mb_s",),
+    ),
     _number(
         "--write",
         0.01,

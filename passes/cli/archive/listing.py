@@ -26,7 +26,9 @@ CSV_COLUMNS = (
 
 @click.command("list")
 @click.argument("text", required=False, default="", metavar="[NAME_OR_NUMBER]")
-@click.option("--class", "object_class", type=click.Choice(_CLASSES), help="Only it.")
+@click.option(
+    "--class", "object_class", type=click.Choice(_CLASSES), help="Only this class."
+)
 @click.option(
     "--older-than",
     "older_days",

@@ -24,7 +24,13 @@ _HINT = "passes elements fetch asks them all, passes elements fetch NAME one."
 @click.command("sources")
 @click.option("--add", "new", metavar="NAME", help="Add a source, with --url.")
 @click.option("--url", help="Its address.")
-@click.option("--kind", default="http", show_default=True, help="Who fetches it.")
+@click.option(
+    "--kind",
+    default="http",
+    show_default=True,
+    metavar="NAME",
+    help="The element source that fetches it, from passes plugins.",
+)
 @click.option(
     "--every-hours",
     type=Finite(0.01, 8760.0, " hours"),
