@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 #: Pressure and temperature for which the refraction formula is written.
 STANDARD_PRESSURE_HPA = 1010.0
 STANDARD_TEMPERATURE_C = 10.0
+#: A torr: 1013.25 / 760 hPa (exact).
 _HPA_PER_MMHG = 1.333223684
 #: Below this apparent altitude the formulae mean nothing; the value here is kept.
 _LOWEST_REFRACTION_DEG = -1.0

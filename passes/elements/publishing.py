@@ -21,6 +21,7 @@ from passes.elements import tle_grid as grid
 from passes.elements.catalogue import LAST_ALPHA5, UNIX_EPOCH_JD, Catalogue, Floats
 from passes.elements.tle_lines import LONGEST_NAME
 
+# The sgp4 package's own factors; see NDOT and NDDOT of Spacetrack Report 3.
 _XPDOTP = 1440.0 / (2.0 * pi)
 _RADIANS = pi / 180.0
 _NDOT_UNITS = 1036800.0 / pi

@@ -19,8 +19,10 @@ MOST_PAIRS = 60_000
 _BEFORE, _AFTER = timedelta(days=28), timedelta(days=7)
 #: Only what comes this low can have decayed since its epoch, km.
 _LOW_KM = 300.0
-_EARTH_KM = 6378.135
-_MU = 398600.8  # km³/s², WGS 72, as SGP4 has it
+#: Radius, km, and gravitational parameter, km³/s² (WGS 72, as SGP4 has them).
+_EARTH_KM, _MU = 6378.135, 398600.8
+#: SGP4's error codes of what comes down: eccentricity, mean elements, place (AIAA
+#: 2006-6753).
 _DECAYED = (1, 5, 6)
 
 

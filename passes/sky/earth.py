@@ -22,6 +22,7 @@ from passes.vectors import rotate_z
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+#: By definition (IAU 1991).
 _TT_MINUS_TAI_S = 32.184
 #: Turn of the mean sidereal angle a second of UT1 (IAU 1982).
 _SIDEREAL_RATE_RAD_S = 7.2921158553e-5

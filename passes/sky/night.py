@@ -29,6 +29,7 @@ Heights = Callable[[Floats], Floats]
 
 #: Altitudes of the Sun's centre that name the stages (US Naval Observatory).
 SUNSET_DEG, CIVIL_DEG, NAUTICAL_DEG, DARK_DEG = -50.0 / 60.0, -6.0, -12.0, -18.0
+#: Refraction on the horizon (US Naval Observatory).
 _REFRACTION_DEG = 34.0 / 60.0
 #: Finer than any dip of the Sun or the Moon below a limit that anyone could use.
 _STEP_S = 120.0

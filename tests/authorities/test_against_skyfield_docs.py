@@ -160,7 +160,7 @@ def test_number_of_events_over_boston(first, second, start, days, events):
 
 
 def test_a_rise_close_to_the_culmination():
-    # skyfield issue 559; Julian dates 2459277.4 to 2459277.6 TT
+    # skyfield's public tracker, number 559; Julian dates 2459277.4 to 2459277.6 TT
     start = datetime(2021, 3, 3, 21, 36, tzinfo=UTC) - timedelta(seconds=69.184)
     lines = (
         "1 00172U 19029BR  21063.59692852  .00001103  00000-0  33518-4 0  9998",
@@ -172,7 +172,7 @@ def test_a_rise_close_to_the_culmination():
 
 
 def test_a_set_whose_culmination_lies_before_the_window():
-    # skyfield issue 996
+    # skyfield's public tracker, number 996
     lines = (
         "1 39191U 13031D   21365.68950013 -.00000013  00000-0  00000-0 0  9995",
         "2 39191 000.0397 004.0913 0002586 278.0623 077.8173 05.00115674155430",
@@ -186,7 +186,7 @@ def test_a_set_whose_culmination_lies_before_the_window():
 
 
 def test_a_rise_whose_culmination_lies_after_the_window():
-    # skyfield issue 996, comment
+    # the same, a comment below it
     lines = (
         "1 41105U 15074A   24238.84268576 -.00000128  00000+0  00000+0 0  9993",
         "2 41105   5.0153  78.6193 0002491 153.4123  31.4253  1.00270890 31881",

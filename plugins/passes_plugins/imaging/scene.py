@@ -18,6 +18,7 @@ from passes_plugins.imaging.dimensions import size_for
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
+#: Where the site states none (common practice, no source).
 _SEEING_ARCSEC = 2.0
 
 

@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 _LONGEST_S = 30.0
 #: A trail is about so wide, pixels; and a point counts as seen at this many sigmas.
 _TRAIL_PX, _SEEN_SIGMAS = 2.0, 3.0
+#: The sky may fill so much of the well (common practice, no source).
 _SKY_FILL = 1.0 / 3.0
 #: Reading a still frame takes at least so long (common practice, no source).
 _LEAST_GAP_S = 0.1

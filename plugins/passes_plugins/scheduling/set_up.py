@@ -16,7 +16,8 @@ from passes.model import Note, Rig, Step
 from passes.tables import clock, plain
 from passes_plugins.scheduling.jobs import SUB, Job
 
-#: What is done, its words, and minutes before the first start when two hours are given.
+#: What is done, its words, and minutes before the first start when two hours are given
+#: (common practice, no source).
 _LIST = (
     ("cool-down", "Optics to cool (60–120 min)", 110.0),
     ("power-and-disk", "Power and disk", 85.0),
@@ -25,7 +26,7 @@ _LIST = (
     ("focus", "Focus on a star, lock it", 20.0),
 )
 _FULL_MIN = 120.0
-#: Optics need at least so long, min.
+#: Optics need at least so long, min (common practice, no source).
 _COOLING_MIN = 60.0
 _BYTES_PER_PX = 2.0
 
