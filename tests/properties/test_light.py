@@ -14,6 +14,8 @@ from passes.errors import PluginFailed
 from passes.finder import search_passes
 from passes.forecast import light_passes
 from passes.forecast.guard import GuardedModel
+from passes.forecast.light import Lighting
+from passes.forecast.sampled import Sampled
 from passes.hookspecs import hookimpl
 from passes.registry import Origin, Registry
 
@@ -67,6 +69,19 @@ def test_documents_say_what_records_say(passages):
                 assert abs(int(document[name]["time"][-4:-1]) - int(stamp[20:23])) <= 1
                 assert document[name]["range_km"] == round(record.range_km, 3)
         assert document["element_age_days"] == round(one.element_age_days, 3)
+
+
+def test_no_sample_is_brighter_than_the_brightest_moment():
+    """Also beside the Earth's shadow, where magnitudes fall within seconds."""
+    table = search_passes(catalogue(), SITE, START, START + 9 * DAY)
+    model = GuardedModel(Registry.from_entry_points(), None, lambda plugin: {})
+    sampled = Sampled(table, model)
+    seen = sampled.magnitudes(sampled.samples.passage, sampled.thin()).seen
+    sampled_best = -sampled.most(-seen)
+    found = Lighting(sampled).light().brightest.magnitude
+    known = np.isfinite(sampled_best)
+    assert known.sum() > 60
+    assert np.all(found[known] <= sampled_best[known] + 1e-4)
 
 
 def test_a_mask_shortens_what_is_clear_and_changes_no_identity(passages):
