@@ -5,7 +5,6 @@ from __future__ import annotations
 import gzip
 import ssl
 import threading
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -65,17 +64,21 @@ def cut_off(body: bytes, announced: int) -> Callable[[BaseHTTPRequestHandler], N
 def slowly(
     body: bytes, first_s: float = 0.0, each_s: float = 0.0, piece: int = 10
 ) -> Callable[[BaseHTTPRequestHandler], None]:
-    """A pause before the answer, and one before each piece of it."""
+    """A pause before the answer, and one after each piece of it.
+
+    The pauses end when the server does, so that they may be longer than any test.
+    """
 
     def answer(handler: BaseHTTPRequestHandler) -> None:
-        time.sleep(first_s)
+        over = handler.server.over  # type: ignore[attr-defined]
+        over.wait(first_s)
         try:
             handler.send_response(200)
             handler.send_header("Content-Length", str(len(body)))
             handler.end_headers()
             for start in range(0, len(body), piece):
                 handler.wfile.write(body[start : start + piece])
-                time.sleep(each_s)
+                over.wait(each_s)
         except OSError:  # the other side has had enough
             handler.close_connection = True
 
@@ -113,6 +116,7 @@ def serving(certificate: Path | None = None) -> Iterator[Server]:
 
     class Quiet(ThreadingHTTPServer):
         daemon_threads = True
+        over = threading.Event()
 
         def handle_error(self, *_: object) -> None:
             """A client that hangs up is what some tests want."""
@@ -128,6 +132,7 @@ def serving(certificate: Path | None = None) -> Iterator[Server]:
     try:
         yield found[0]
     finally:
+        httpd.over.set()
         httpd.shutdown()
         httpd.server_close()
         thread.join(5)

@@ -42,7 +42,7 @@ def redirected(location: str) -> str:
 
     with loopback.serving() as server:
         server.says(loopback.sends(b"", 302, Location=location))
-        settings = {"url": server.url, "tries": 1, "read_s": 2.0, "total_s": 5.0}
+        settings = {"url": server.url, "tries": 1, "read_s": 20.0, "total_s": 60.0}
         try:
             web_source.fetch(ElementQuery(name="club", settings=settings))
         except PassesError as error:

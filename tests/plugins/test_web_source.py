@@ -21,7 +21,7 @@ from passes_plugins import web_source
 
 BODY = element_text().encode()
 #: Short pauses, so that the tests end soon.
-QUICK = {"read_s": 10.0, "total_s": 30.0, "wait_s": 0.01}
+QUICK = {"read_s": 60.0, "total_s": 120.0, "wait_s": 0.01}
 
 
 @pytest.fixture(autouse=True)
@@ -172,7 +172,7 @@ def test_without_a_network_the_reason_has_no_number(monkeypatch) -> None:
 
 
 def test_slow_to_answer(server: loopback.Server) -> None:
-    server.says(loopback.slowly(BODY, first_s=2.0))
+    server.says(loopback.slowly(BODY, first_s=60.0))
     error = refused(server.url, read_s=0.1, tries=1)
     assert "no answer within 0.1 s" in str(error)
     assert not error.heard
