@@ -63,7 +63,9 @@ def test_a_direction_that_nobody_has_is_nobody_s(run: Any, tmp_path: Any) -> Non
     assert streak["named"] is None
     assert streak["none_of_these"] > 0.99
     page = run("identify", *args).stdout
-    assert "none of these (uncatalogued, aircraft, meteor)" in page
+    row = next(line for line in page.splitlines() if line.startswith(" 100 %"))
+    assert row == " 100 %  none of these (uncatalogued, aircraft, meteor)"
+    assert any(line.startswith("Chance  Object") for line in page.splitlines())
     assert max(map(len, page.splitlines())) <= 80
 
 

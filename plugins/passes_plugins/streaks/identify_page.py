@@ -170,7 +170,7 @@ def _of_streak(
     yield ""
     if rows:
         yield from listing(_columns(), rows, screen)
-    yield f"{_percent(one.none_chance):>7}  {NONE}"
+    yield f"{_percent(one.none_chance):>6}  {NONE}"  # below "Chance", six wide
 
 
 def _heading(index: int, one: Identification) -> list[tuple[str, str]]:
@@ -229,7 +229,7 @@ def _row(one: Candidate) -> list[str]:
 
 
 def _percent(chance: float) -> str:
-    return f"{100.0 * chance:.1f} %"
+    return "100 %" if chance >= 0.9995 else f"{100.0 * chance:.1f} %"
 
 
 def _clock(offset: ClockOffset) -> str:
