@@ -20,8 +20,8 @@ if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A busy machine is not a failed property, so examples have no time limit.  Where CI
-# says what it is, examples are the same every time: a change is judged by what it
-# changes.  Everywhere else they are new ones at every run.
+# says what it is, as .ci/run does, examples are the same every time: a change is judged
+# by what it changes.  Everywhere else they are new ones at every run.
 settings.register_profile(
     "passes",
     deadline=None,

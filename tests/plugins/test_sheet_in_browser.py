@@ -15,6 +15,8 @@ ARGS = [
     *("--disable-background-networking", "--disable-component-update"),
     "--disable-sync",
 ]
+#: For a browser on a machine with much else to do, ms.
+PATIENCE_MS = 120_000
 EVIL = "<img src=x onerror=alert(1)>"
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not here")
@@ -25,7 +27,9 @@ if not CHROMIUM.exists():
 @pytest.fixture(scope="module")
 def browser():
     with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=str(CHROMIUM), args=ARGS)
+        opened = playwright.chromium.launch(
+            executable_path=str(CHROMIUM), args=ARGS, timeout=PATIENCE_MS
+        )
         yield opened
         opened.close()
 
@@ -50,6 +54,7 @@ def pages(tmp_path_factory):
 def opened(browser, path, width):
     """A page that was opened, and everything it did beside being shown."""
     page = browser.new_page(viewport={"width": width, "height": 844})
+    page.set_default_timeout(PATIENCE_MS)
     done = []
     page.on("console", lambda message: done.append(f"console: {message.text}"))
     page.on("pageerror", lambda error: done.append(f"error: {error}"))
