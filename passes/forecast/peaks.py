@@ -72,8 +72,8 @@ def _brightest_s(sampled: Sampled, seen: Floats, of: Ints, at: Ints) -> Floats:
     """When passages ``of`` are brightest, beside their brightest samples ``at``."""
     time_s, low_s, high_s = _vertex(sampled, seen, at)
     tried = _seen(sampled, of, time_s)
-    # A parabola does not fit where a neighbour lies in the penumbra.
-    worse = np.flatnonzero(~(tried <= seen[at]) & (high_s > low_s))
+    # A parabola does not fit where a neighbour lies in the penumbra or the shadow.
+    worse = np.flatnonzero(~(tried < seen[at]) & (high_s > low_s))
     of, low_s, high_s = of[worse], low_s[worse], high_s[worse]
     each = np.arange(worse.size)
     for _ in range(_ROUNDS):
