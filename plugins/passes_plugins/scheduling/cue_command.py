@@ -131,6 +131,10 @@ def command(schedule: Path, arguments: tuple[str, ...], **given: Any) -> None:
     in its arguments ({event}, {subject}, {rig}, {advice.exposure_s} …), in variables
     PASSES_STEP_EVENT and so on, and on its stdin. No shell is involved.
 
+    A program may move a mount while nobody watches: keep people and cables clear
+    of it, and optics away from the Sun.  Local rules and licensed practice come
+    first.
+
     \b
     Examples:
       passes cue night.jsonl
