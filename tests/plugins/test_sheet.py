@@ -1,6 +1,7 @@
 """The night on one page: what stands on it, and that it is harmless and whole."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from html.parser import HTMLParser
 from importlib.resources import files
 from itertools import pairwise
@@ -9,8 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from passes.cli import cli
-from passes.model import Event, Note, Picture, Report
+from passes.model import Event, Note, Picture, Report, Span
 from passes.testing import FakeServices, sightings
+from passes_plugins.sheet import wording
 
 EVIL = "<img src=x onerror=alert(1)>"
 
@@ -62,6 +64,15 @@ def test_every_caution_stands_there_once(demo):
         *("Drive rested", "On a vehicle: parked", "No laser pointer"),
     ):
         assert text.count(words) == 1, words
+
+
+def test_seconds_at_either_end_of_what_is_seen_are_within_its_minutes():
+    day = datetime(2029, 3, 17, 18, tzinfo=UTC)
+    seen = Span(
+        start=day.replace(minute=30, second=50), end=day.replace(minute=37, second=8)
+    )
+    passage = replace(sightings.passage(), visible=(seen,))
+    assert wording.row(passage, UTC)["seen"] == "18:30–18:38"
 
 
 def test_it_is_under_two_megabytes(demo):

@@ -126,7 +126,9 @@ def day_of(time: datetime, local: tzinfo) -> str:
 
 
 def row(passage: Passage, local: tzinfo) -> Words:
-    """One pass in the list."""
+    """One pass in the list; seen from when to when, nothing of it left out."""
+    from passes.model import Span
+
     best = passage.brightest
     moment = best or passage.culmination
     seen = passage.visible[0].start if passage.visible else passage.start
@@ -135,7 +137,7 @@ def row(passage: Passage, local: tzinfo) -> Words:
     return {
         "id": passage.id,
         "name": passage.name or str(passage.catalog_number),
-        "seen": f"{clock(seen, local)}–{clock(gone, local)}",
+        "seen": span(Span(start=seen, end=gone), local, outward=True),
         "best": clock(moment.time, local, step_s(passage.timing_sigma_s))
         if moment
         else "–",
