@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from session_plans import session_plan
+from session_plans import FIELD, session_plan
 
 from passes.charts.theme import palette
 from passes.cli import cli
@@ -73,6 +73,16 @@ def test_more_fields_than_a_picture_holds_are_counted():
     titles = [one.get_suptitle() for one in figure.subfigs]
     assert len(titles) == 6
     assert titles[-1].replace("\n", " ").endswith("(not drawn: 2 more)")
+
+
+def test_of_more_fields_than_a_picture_holds_a_crossed_one_is_drawn():
+    """The last of eight is open while the demo's mirror crosses it (its README)."""
+    quiet = [(f"quiet {number}", 40.0 * number, -70.0) for number in range(7)]
+    plan = session_plan(1, exposure_s=20.0, targets=[*quiet, FIELD])
+    figure = frame_chart(palette("light"), assessed(plan))
+    titles = [one.get_suptitle().replace("\n", " ") for one in figure.subfigs]
+    drawn = [f"What crosses quiet {number}, rig field" for number in range(5)]
+    assert titles == [*drawn, "What crosses M 81 field, rig field (not drawn: 2 more)"]
 
 
 def test_each_trail_runs_from_entry_to_exit_in_pixels(assessment):

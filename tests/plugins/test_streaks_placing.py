@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from session_plans import session_plan
 
 pytest.importorskip("passes_plugins.streaks")
 from passes.cli import cli
@@ -320,6 +321,28 @@ def test_only_a_placing_is_written_as_a_plan(tmp_path: Path) -> None:
     assert done.exit_code == 2
     assert f"{path}: a plan is what --place writes; add it" in done.stderr
     assert path.read_text() == "# mine\n"
+
+
+@pytest.mark.parametrize(
+    "asked", [("--place",), ("--try-exposures", "60"), ("--compare", "other.toml")]
+)
+def test_no_chart_is_left_out_without_a_word(
+    tmp_path: Path, asked: tuple[str, ...]
+) -> None:
+    path = tmp_path / "frame.png"
+    arguments = ["streaks", "--demo", *asked, "--chart", str(path)]
+    done = CliRunner().invoke(cli, arguments, prog_name="passes")
+    assert done.exit_code == 2
+    assert f"{asked[0]} asks about others; ask one at a time" in done.stderr
+    assert not path.exists()
+
+
+def test_a_field_that_never_rises_is_told_in_the_plan_placed(tmp_path: Path) -> None:
+    path = tmp_path / "south.toml"
+    path.write_text(session_plan(5, targets=[("south", 148.9, -80.0)]))
+    text = typed("streaks", "--demo", str(path), "--place")
+    assert "# The field is below the horizon in every sub.\n" in text
+    assert read_plan_text(text).targets[0].name == "south"
 
 
 # --- what an exposure is worth --------------------------------------------------------

@@ -56,7 +56,7 @@ def with_alternatives(function: Any) -> Any:
 
 
 def asked() -> bool:
-    """Whether one of them was given; UsageError for more than one, or with files."""
+    """Whether one of them was given; UsageError for what it excludes."""
     params = click.get_current_context().params
     given = [name for name in _NAMES if params.get(name)]
     words = [f"--{name.replace('_', '-')}" for name in given]
@@ -64,6 +64,11 @@ def asked() -> bool:
         raise click.UsageError(f"{' and '.join(words)} are two questions; ask one")
     if given and params.get("files"):
         raise click.UsageError(f"{words[0]} needs a plan; --subs are taken already")
+    if given and params.get("chart_path"):
+        raise click.UsageError(
+            f"--chart draws a plan as it stands, {words[0]} asks about others; "
+            "ask one at a time"
+        )
     return bool(given)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Any
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
     from passes.charts.theme import Palette
     from passes.model import Sub
-    from passes_plugins.streaks.assessing import Assessment
+    from passes_plugins.streaks.assessing import Assessment, Judged
     from passes_plugins.streaks.frames import Frame
 
 Floats = NDArray[np.float64]
@@ -73,11 +74,12 @@ def frame_chart(
 ) -> Figure:
     """The sensor with every trail that crosses it, and a list of them.
 
-    One below the other for each field of the session, or that of the target named.
+    One below the other for each field of the session, or that of the target named; of
+    more fields than a picture holds, those that are crossed before others.
     """
     named = frame_of_target(found, target) if target else None
     every = frames_apart(found) if not target else [named] if named else []
-    shown = every[:_MOST_FIELDS]
+    shown = _shown(found, every)
     panels = [_panel(found, one.frame, one.sub) for one in shown if one.frame]
     if not panels:
         return _no_frame(palette)
@@ -93,6 +95,17 @@ def frame_chart(
         more = f" (not drawn: {left_out} more)" if left_out else ""
         headed(sheet, palette, f"{panel.title}{more}", demo=demo)
     return figure
+
+
+def _shown(found: Assessment, every: Sequence[Judged]) -> list[Judged]:
+    """As many fields as a picture holds, in order of time."""
+
+    def quiet(place: int) -> bool:
+        frame = every[place].frame
+        return frame is None or not trails_in(found, frame)
+
+    chosen = sorted(range(len(every)), key=quiet)[:_MOST_FIELDS]
+    return [every[place] for place in sorted(chosen)]
 
 
 def _panel(found: Assessment, frame: Frame, sub: Sub) -> _Panel:

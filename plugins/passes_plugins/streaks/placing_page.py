@@ -80,7 +80,8 @@ def _plan_page(found: Placed, demo: bool) -> str:
     from passes.plans import plan_text
 
     said = ["Demo: site, objects, rig and plan are invented."] if demo else []
-    lines = [*said, *words_of(found)]
+    warned = [one.text for one in found.before.notes if one.severity == "warning"]
+    lines = [*said, *words_of(found), *warned]
     return (
         "".join(f"# {row}\n" for line in lines for row in wrap(line, _WIDTH))
         + "\n"
