@@ -263,3 +263,16 @@ def test_a_wide_lens_keeps_its_own_tripod():
     assert wide.settings["rides_with"] is None
     assert "its own tripod" in shared.conflict
     assert np.isnan(shared.chance)
+
+
+def test_what_two_rigs_ask_of_one_mount_is_told_in_words():
+    lens = replace(
+        places.rig(), name="lens", focal_length_mm=24.0, focal_ratio=2.8, mount=STILL
+    )
+    lens = replace(lens, aperture_mm=24.0 / 2.8, pixel_um=6.0, width_px=6000)
+    waiting = replace(places.rig(), mount=STILL, offset_arcmin=(60.0, 0.0))
+    (trailing, long), (shared,) = asked(lens, waiting)
+    assert (trailing.settings["way"], long.settings["way"]) == ("trail", "fixed")
+    assert shared.conflict == (
+        "lens wants the mount to stand still for a trail, long to stand still and wait"
+    )

@@ -10,6 +10,14 @@ from typing import Any
 from passes.model import Advice, Rig
 from passes_plugins.imaging.riding import aside_arcmin, leading
 
+#: What a way to shoot asks of the mount.
+_WANTED = {
+    "follow": "follow the object",
+    "stars": "go with the stars",
+    "fixed": "stand still and wait",
+    "trail": "stand still for a trail",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Shared:
@@ -74,7 +82,8 @@ def _conflict(main: Rig, lead: Advice, rig: Rig, advice: Advice, inside: bool) -
             f"and the landscape smears. Put {rig.name} on its own tripod"
         )
     if None not in ways and ways[0] != ways[1]:
-        return f"{main.name} wants the mount to {ways[0]}, {rig.name} to {ways[1]}"
+        first, second = (_WANTED[str(way)] for way in ways)
+        return f"{main.name} wants the mount to {first}, {rig.name} to {second}"
     if ways == ("follow", "follow") and not inside:
         return f"with {main.name} on the object, {rig.name} looks past it"
     if not inside and not _chance(advice) > 0.0:
