@@ -85,6 +85,14 @@ def test_of_more_fields_than_a_picture_holds_a_crossed_one_is_drawn():
     assert titles == [*drawn, "What crosses M 81 field, rig field (not drawn: 2 more)"]
 
 
+def test_a_sensor_of_one_column_makes_no_picture_without_end(assessment):
+    frame = replace(assessment.judged[0].frame, width_px=1, height_px=50_000)
+    judged = tuple(replace(one, frame=frame, marks=()) for one in assessment.judged)
+    figure = frame_chart(palette("light"), replace(assessment, judged=judged))
+    width_in, height_in = figure.get_size_inches()
+    assert height_in < 5.0 * width_in
+
+
 def test_each_trail_runs_from_entry_to_exit_in_pixels(assessment):
     figure = frame_chart(palette("light"), assessment, demo=True)
     frame = assessment.judged[0].frame

@@ -44,6 +44,7 @@ _LINE_IN, _AROUND_IN = 0.16, 1.1
 #: More fields than this are too much for one picture.
 _MOST_FIELDS = 6
 _WIDTH_IN = 3.35
+_TALLEST_IN = 4.0 * _WIDTH_IN
 #: How far beside its number a trail's arrow stands, as a part of the trail.
 _AHEAD = 0.07
 
@@ -59,8 +60,9 @@ class _Panel:
 
     @property
     def tall_in(self) -> float:
-        """Height of the frame."""
-        return _WIDTH_IN * self.frame.height_px / self.frame.width_px
+        """Height of the frame; one much taller than wide is drawn narrower."""
+        tall_in = _WIDTH_IN * self.frame.height_px / self.frame.width_px
+        return min(tall_in, _TALLEST_IN)
 
     @property
     def height_in(self) -> float:
