@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from passes.charts.theme import Palette
     from passes.model import Sub
-    from passes_plugins.streaks.assessing import Assessment, Judged
+    from passes_plugins.streaks.assessing import Assessment
     from passes_plugins.streaks.frames import Frame
 
 Floats = NDArray[np.float64]
@@ -81,8 +81,8 @@ def frame_chart(
     """
     named = frame_of_target(found, target) if target else None
     every = frames_apart(found) if not target else [named] if named else []
-    shown = _shown(found, every)
-    panels = [_panel(found, one.frame, one.sub) for one in shown if one.frame]
+    fields = [_panel(found, one.frame, one.sub) for one in every if one.frame]
+    panels = _shown(fields)
     if not panels:
         return _no_frame(palette)
     heights = [panel.height_in for panel in panels]
@@ -93,21 +93,16 @@ def frame_chart(
     zone = zone_of(found.site.zone)
     for sheet, panel in zip(sheets, panels, strict=True):
         _field(sheet, palette, panel, zone)
-        left_out = len(every) - len(shown) if panel is panels[-1] else 0
+        left_out = len(fields) - len(panels) if panel is panels[-1] else 0
         more = f" (not drawn: {left_out} more)" if left_out else ""
         headed(sheet, palette, f"{panel.title}{more}", demo=demo)
     return figure
 
 
-def _shown(found: Assessment, every: Sequence[Judged]) -> list[Judged]:
+def _shown(fields: Sequence[_Panel]) -> list[_Panel]:
     """As many fields as a picture holds, in order of time."""
-
-    def quiet(place: int) -> bool:
-        frame = every[place].frame
-        return frame is None or not trails_in(found, frame)
-
-    chosen = sorted(range(len(every)), key=quiet)[:_MOST_FIELDS]
-    return [every[place] for place in sorted(chosen)]
+    places = sorted(range(len(fields)), key=lambda place: not fields[place].trails)
+    return [fields[place] for place in sorted(places[:_MOST_FIELDS])]
 
 
 def _panel(found: Assessment, frame: Frame, sub: Sub) -> _Panel:
