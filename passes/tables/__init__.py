@@ -3,6 +3,7 @@
 from passes.objects import counted_classes
 from passes.tables.layout import Column, Screen, Theme, labelled, listing, paragraph
 from passes.tables.text import (
+    BESIDE_SUN,
     UNKNOWN,
     caveats,
     clock,
@@ -20,6 +21,7 @@ from passes.tables.tonight import place, searched, tonight_page
 from passes.tables.track import track_page
 
 __all__ = [
+    "BESIDE_SUN",
     "UNKNOWN",
     "Column",
     "Screen",

@@ -8,6 +8,7 @@ from passes.model import Span
 from passes.model.text import plain
 
 __all__ = [
+    "BESIDE_SUN",
     "UNKNOWN",
     "caveats",
     "clock",
@@ -31,6 +32,11 @@ _POINTS = (
 #: Steps to which a time may be rounded, seconds, and the decimals each needs.
 _STEPS_S = {0.001: 3, 0.01: 2, 0.1: 1, 1.0: 0, 10.0: 0, 60.0: 0}
 
+#: What to do where the Sun is up: the usual caution.
+BESIDE_SUN = (
+    "Cover every optic while slewing; never look or point near it without a certified "
+    "full-aperture solar filter."
+)
 #: What each flag of :class:`passes.model.Flags` asks a person to keep in mind.
 _CAVEATS = {
     "up_at_start": "up already when the window opens",

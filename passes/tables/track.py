@@ -32,8 +32,6 @@ _COLUMNS = (
     Column("Dec rate", "right", drop=9),
     Column("Phase", "right", drop=10),
 )
-#: The Sun with its upper limb on the horizon, degrees (USNO's definition).
-_RISEN_DEG = -50.0 / 60.0
 #: Beyond this the times are too uncertain to follow an object blind, seconds.
 _BLIND_S = 1.0
 
@@ -56,6 +54,8 @@ def track_page(
 
 def _cautions(track: Track) -> list[str]:
     """What can hurt where a mount follows this: the Sun, and the mount (usual)."""
+    from passes.sky.night import SUNSET_DEG
+
     beside = [
         float(apart)
         for apart, sun, high in zip(
@@ -64,7 +64,7 @@ def _cautions(track: Track) -> list[str]:
             track.altitude_deg,
             strict=True,
         )
-        if sun > _RISEN_DEG and high > 0.0
+        if sun > SUNSET_DEG and high > 0.0
     ]
     mount = (
         "A mount that follows this moves fast: keep people and cables clear of it. "
@@ -73,9 +73,8 @@ def _cautions(track: Track) -> list[str]:
     if not beside:
         return [mount]
     sun = (
-        f"SUN: it is up, and the path comes within {min(beside):.0f}° of it. Cover "
-        "every optic while slewing; never look or point near it without a certified "
-        "full-aperture solar filter."
+        f"SUN: it is up, and the path comes within {min(beside):.0f}° of it. "
+        f"{text.BESIDE_SUN}"
     )
     return [sun, mount]
 

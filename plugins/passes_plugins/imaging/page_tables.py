@@ -6,6 +6,7 @@ from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from passes.tables import (
+    BESIDE_SUN,
     UNKNOWN,
     Column,
     Screen,
@@ -108,10 +109,7 @@ def _longest(row: dict[str, Any], key: str) -> str:
 
 
 #: What stands below a list in which something passes by day.
-_SUN = (
-    "- SUN: it is up in some of these. Cover every optic while slewing; never look or "
-    "point near it without a certified full-aperture solar filter."
-)
+_SUN = f"- SUN: it is up in some of these. {BESIDE_SUN}"
 _BEST = (
     Column("#", "right"),
     Column("Pass", elastic=True),
